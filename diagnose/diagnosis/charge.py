@@ -57,7 +57,7 @@ def judge_charge(
     if heats and (no_target := [rule for rule in holds if rule.id in (CHARGE_HIDDEN, HEATING_TARGET)]):
         return NoVerdict("weight", tuple(Reason(rule.id) for rule in no_target))
     if machine.metering is None and not heats:
-        return NoVerdict(None, (Reason("metering-not-given"),))
+        return NoVerdict(None, tuple(Reason(rule.id) for rule in holds) or (Reason("metering-not-given"),))
     method: Method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
     holding = [doubt for doubt in doubts if doubt.holds_charge]
@@ -72,6 +72,8 @@ def judge_charge(
     reasons = [Reason(rule.id) for rule in holds]
     reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
+    if method == "superheat" and any(rule.id in OFF_THE_CHART for rule in holds) and _starved_by_nothing(findings):
+        reasons += [Reason(OTHER_DEVICE)] if _right_behind_the_other_device(visit, findings, rules) else []
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
         return NoVerdict("weight" if by_weight else method, why)
@@ -104,7 +106,7 @@ def judge_charge(
     if not reasons:
         reasons += _valve_at_fault(leaning, findings)
         if reasons and _right_behind_the_other_device(visit, findings, rules):
-            reasons.append(Reason("right-behind-the-other-device"))
+            reasons.append(Reason(OTHER_DEVICE))
         elif reasons and _line_may_be_warmed(findings) and CONFIRMS["line-may-be-warmed"] in rules.checks:
             reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
@@ -294,9 +296,12 @@ def _caveats(
     """What a verdict leans on though nobody has confirmed it."""
     fits = rules.judgement.charge_range.fits
     found = []
+    reads_air = [doubt for doubt in doubts if doubt.reason.code == "liquid-clamp-reads-air" and doubt.told]
+    if method == "superheat":  # where the clamp decides nothing by itself
+        reads_air = [doubt for doubt in reads_air if doubt.firm and verdict == "high"]
+    if reads_air and verdict != "low" and not _read_twice(verdict, visit):
+        found.append(Reason("subcooling-by-a-doubted-clamp"))
     if method == "subcooling":
-        if verdict != "low" and any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
-            found.append(Reason("subcooling-by-a-doubted-clamp"))
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
@@ -306,7 +311,7 @@ def _caveats(
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     else:
         if verdict != "right" and _right_behind_the_other_device(visit, findings, rules):
-            found.append(Reason("right-behind-the-other-device"))
+            found.append(Reason(OTHER_DEVICE))
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
@@ -338,7 +343,14 @@ def _right_behind_the_other_device(visit: Visit, findings: Mapping[str, Finding]
     return limits[0] <= off <= limits[-1]
 
 
-DEVICE = "device at the coil"
+def _starved_by_nothing(findings: Mapping[str, Finding]) -> bool:
+    """Whether superheat is high, and nothing that was read or felt along the liquid line shows what blocks it."""
+    blocked = any(chance_of(findings, name, *BLOCKED) > 0.5 for name in findings)
+    return chance_of(findings, "superheat", "high", "very high") > 0.5 and not blocked
+
+
+BLOCKED = ("marked", "large", "cold or frosted at the outlet")
+DEVICE, OTHER_DEVICE = "device at the coil", "right-behind-the-other-device"
 BESIDE = MappingProxyType(
     {"low": ("superheat",), "high": ("condensing over ambient", "condensing over return air"), "right": ()}
 )
@@ -349,13 +361,19 @@ ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")
 def _shown_alone(
     verdict: ChargeWord, visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
 ) -> bool:
-    """Whether a charge that is off shows at one clamp on the liquid line alone, read once, and at nothing that was seen."""
+    """Whether a charge that is off shows at one clamp on the liquid line alone, and at nothing that was seen."""
     own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
     seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
-    again = sum(LIQUID_LINE in taken.readings for taken in visit.rounds) > 1
-    again = again or any(name in visit.last.readings for name in ON_THE_SAME_LINE)
     beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
-    return verdict != "right" and not (seen or again or beside)
+    return verdict != "right" and not (seen or beside or _read_twice(verdict, visit))
+
+
+def _read_twice(verdict: ChargeWord, visit: Visit) -> bool:
+    """Whether another place on the liquid line shows as much. The same clamp errs the same way again in another round."""
+    once = visit.last.readings.get(LIQUID_LINE)
+    others = [visit.last.readings[name] for name in ON_THE_SAME_LINE if name in visit.last.readings]
+    wrong = 1 if verdict == "low" else -1  # the way in which a clamp that errs makes it
+    return once is not None and any(wrong * (once.value - o.value) <= once.error + o.error for o in others)
 
 
 LIQUID_LINE = "liquid line temperature"

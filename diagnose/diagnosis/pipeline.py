@@ -204,11 +204,14 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     again.sort(key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
     told = [danger.code for danger in d.dangers]
     harmful = [d.rules.by_id[code].entry.check for code in told if code in d.rules.by_id]
+    cannot_be = [doubt.reason for doubt in d.doubts if doubt.holds_visit]
+    first += again if any(reason in cannot_be for reason in d.not_ready[:1]) else []
     first += [check for check in harmful if check and check != WATCH]
     if last.lacks_minutes and not standing and not early:
-        cannot_be = any(doubt.firm and (doubt.holds_visit or doubt.set_aside) for doubt in d.doubts)
-        first += [*(again if cannot_be else ()), "note-the-minutes"]  # how long it ran is asked of readings that can be
-    first += ["note-the-metering-device"] if d.visit.machine.metering is None and last.readings and not standing else []
+        unsound = any(doubt.firm and (doubt.holds_visit or doubt.set_aside) for doubt in d.doubts)
+        first += [*(again if unsound else ()), "note-the-minutes"]  # how long it ran is asked of readings that can be
+    unnamed = Reason("metering-not-given") in d.charge.reasons and last.readings
+    first += ["note-the-metering-device"] if unnamed and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
     late = [str(rule.entry.check) for rule in waiting]

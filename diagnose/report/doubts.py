@@ -143,7 +143,7 @@ def _wrong_unit(shown: str, written: str) -> str:
 def _no_heat(figures: Figures) -> str:
     outdoors = figures["reading"] == "suction pressure"
     coil, way, other = ("outdoor", "colder", "warmer") if outdoors else ("indoor", "warmer", "colder")
-    port = ", the port is on the line that is hot in heating" if outdoors else ""
+    port = ", the port is on the line that is hot in heating" if outdoors else ", hardly any refrigerant is left"
     return (
         f"In heating the {coil} coil is {way} than its air, yet by the {{reading}} it is {{by:difference}} {other}: the "
         f"{{reading}} or the {{air}} is wrong{port}, a defrost was running, or the machine is cooling."
@@ -223,8 +223,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "these two as `vapour line pressure` and `vapour line temperature`. They are {weight:use}."
     ),
     "return-air-like-fog": (
-        "By the {reading} the return air has {humidity:percent} humidity, which no room has: the wick is dry, or a reading was "
-        "written down twice. It is {weight:use}."
+        "By the {reading} the return air has {humidity:percent} humidity, more than a cooled house has: the wick is dry, or a "
+        "reading was written down twice. It is {weight:use}."
     ),
     "return-air-without-water": (
         "The {reading}, {humidity:percent}, is drier than any room: the meter is dead, or a digit is missing. It is "

@@ -90,7 +90,9 @@ def short_answer(d: Diagnosis) -> str:
         likely = f"{likely} The same at the gauges: {alike}."
     if d.also:
         return f"{likely} Perhaps as well: {name_of(d.also[0], d.rules)}."
-    return likely
+    near = [f for f in d.faults[1:2] if d.faults[0].share - f.share < d.rules.charge.leads_by]
+    near = [] if alike or points_nowhere(d) else near
+    return f"{likely} Also possible: {name_of(near[0].fault, d.rules)}." if near else likely
 
 
 def _alike(d: Diagnosis) -> str:

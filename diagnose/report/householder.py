@@ -11,7 +11,7 @@ from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.ranking import Strength
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
-from diagnose.report.charge import mass_text
+from diagnose.report.charge import hangs_on_a_check, mass_text
 from diagnose.report.dangers import danger_text
 from diagnose.report.wording import lower_first, name_of, points_nowhere
 
@@ -160,6 +160,7 @@ WHY_NOT: Mapping[str, str] = {
     "ready/frosted": "there was thick frost on the outdoor coil",
     "ready/just-defrosted": "it had only just cleared itself of frost",
     "ready/heating-weather": "the weather was not right for it",
+    "ready/heating-in-deep-cold": "the weather was not right for it",
     "ready/cold-outdoors": "the weather was not right for it",
     "ready/room-too-hot": "it was too hot indoors",
     "nothing-to-judge": "too little has been measured so far",
@@ -248,6 +249,8 @@ def plain_findings(d: Diagnosis) -> list[str]:
     c = d.charge
     if not isinstance(c, ChargeVerdict):
         return [*found, "Whether the amount of refrigerant is right could not be decided today."]
+    if c.verdict != "right" and hangs_on_a_check(d):
+        return [*found, f"The amount of refrigerant seems too {c.verdict}; that has to be confirmed first."]
     amount = ""
     if c.verdict != "right" and c.mass is not None and not c.at_least:
         amount = f" (about {mass_text(*c.mass, d.system)} {'missing' if c.verdict == 'low' else 'too much'})"
@@ -291,8 +294,10 @@ def _next(d: Diagnosis) -> list[str]:
     if d.rules.faults[first.fault].charge == "right" and not points_nowhere(d):
         later = "Nothing needs to be repaired now. Measure again if something still bothers you."
         return found or [plain_fault(d, first.fault).do if likely else later]
-    if first.strength != "strong":
+    too_much = d.rules.faults[first.fault].charge == "high" and not isinstance(d.charge, ChargeVerdict)
+    waits = too_much or hangs_on_a_check(d)
+    if first.strength != "strong" or waits:
         found.append("Measure a little more first, so that nothing is repaired or replaced for no reason.")
-    if likely:
+    if likely and not waits:
         found.append(plain_fault(d, first.fault).do)
     return found + [f"Then look at this as well: {lower_first(plain_fault(d, other).do)}" for other in d.also]

@@ -301,7 +301,8 @@ def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Ruleb
 
 def _enthalpy(joules: float, system: System) -> str:
     # The I-P scale counts from dry air at 0 °F, the SI scale from 0 °C: 0.240 Btu/(lb °F) × 32 °F between them.
-    return f"{joules / 2326 + 7.686:.2f} Btu/lb" if system == "us" else f"{joules / 1000:.1f} kJ/kg"
+    figure = f"{joules / 2326 + 7.686:.2f} Btu/lb" if system == "us" else f"{joules / 1000:.1f} kJ/kg"
+    return figure.replace("-", "−")
 
 
 def _volume(value: float, system: System) -> str:

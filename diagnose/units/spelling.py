@@ -100,7 +100,7 @@ def _misspelt(key: str, kind: Kind) -> Unit | None:
 
 
 def _one_slip(written: str, word: str) -> bool:
-    """Two letters changed places, one is missing or too many, or, in a long word, one is another.
+    """Two letters changed places, one is missing or doubled, or, in a long word, one is too many or another.
 
     The first letter holds: there stand the marks for thousands and thousandths, with which a unit has another size.
     """
@@ -116,7 +116,7 @@ def _one_slip(written: str, word: str) -> bool:
         return mine == theirs[1:] and len(written) > 2 and not a_millimeter
     doubled = len(set(written[:at])) > 1 and mine[:1] == written[at - 1]
     another = mine[0] in "kmhcdf"  # marks of size, elsewhere, and the other degree
-    return mine[1:] == theirs and len(written) > 3 and (doubled or not another)
+    return mine[1:] == theirs and len(written) > 3 and (doubled or (len(word) > 3 and not another))
 
 
 def no_value(what: str, kind: Kind) -> UnitError:

@@ -23,7 +23,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high", "suct": "suction", "liq": "liquid", "disch": "discharge",
     "amb": "ambient", "evap": "evaporator", "cond": "condenser", "ra": "return air", "sa": "supply air", "oa": "outdoor air",
     "subcool": "subcooling",
-    "rwb": "return wet bulb", "rdb": "return dry bulb", "swb": "supply wet bulb", "sdb": "supply dry bulb",
+    "rat": "return air", "rwb": "return wet bulb", "rdb": "return dry bulb", "swb": "supply wet bulb", "sdb": "supply dry bulb",
     "ref": "refrigerant",
     "od": "outdoor", "id": "indoor", "tesp": "external static pressure", "dlt": "discharge line temperature",
     "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
@@ -271,6 +271,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
     | {"drier drop": "Write `drier inlet temperature` and `drier outlet temperature`."}
     | {"compressor temperature": "Clamp the hot line and write `discharge line temperature`."}
     | {"sat": "Write `supply air dry bulb`; a saturation temperature is worked out here from its pressure."}
+    | dict.fromkeys(("retrofit", "converted from"), "Write `built for: R-22`, or whatever it was made for.")
     | {"receiver": "Write `head pressure held by: flooded condenser` where it floods its condenser, else `notes:`."}
     | dict.fromkeys(
         ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),

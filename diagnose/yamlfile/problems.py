@@ -124,20 +124,26 @@ FEW = 3
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """ "Did you mean `points`?", or nothing where no known word is near, nor a few names hold what was written.
 
-    Near is a slip or two of the pen: `condenser` is no `condensate drain`.
+    Near is a slip or two of the pen in each word: `condenser` is no `condensate drain`, `superheat high` no `superheat swing`.
     """
     by_lower = {candidate.lower(): candidate for candidate in known}
     written = word[:60].lower()
-    near = difflib.get_close_matches(written, by_lower, 1, 0.6 if len(written) < 5 else 0.7)
+    near = difflib.get_close_matches(written, by_lower, FEW, 0.6 if len(written) < 5 else 0.7)
+    near = [name for name in near if _holds(_WORD.findall(name), _WORD.findall(written), 0.5)][:1]
     if not near:  # `ice` of `indoor coil ice`
-        holding = [name for name in by_lower if written and _holds(re.findall(r"\w+", name), written.split())]
+        holding = [name for name in by_lower if written and _holds(_WORD.findall(name), written.split(), 0.85)]
         near = holding if len(holding) <= FEW else []
     return f"Did you mean {' or '.join(f'`{by_lower[name]}`' for name in near)}?" if near else ""
 
 
-def _holds(name: list[str], written: list[str]) -> bool:
-    """Whether each word that was written is one of the name's, or a slip from it."""
-    return all(difflib.get_close_matches(word, name, 1, 0.85) for word in written)
+_WORD = re.compile(r"\w+")
+
+
+def _holds(name: list[str], written: list[str], near: float) -> bool:
+    """Whether each word that was written is one of the name's, or a slip from it; `under` is none from `over`."""
+    return "".join(name) == "".join(written) or all(
+        difflib.get_close_matches(word, [each for each in name if each[0] == word[0]], 1, near) for word in written
+    )
 
 
 def line_of(lines: tuple[str, ...], number: int) -> str:

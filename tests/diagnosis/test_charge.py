@@ -99,21 +99,24 @@ def test_every_readiness_rule_on_the_charge_is_tried_here(book):
 
 
 def test_what_one_clamp_shows_alone_is_read_again_before_anything_is_added_or_taken_out():
-    """A clamp that is 8 °F off turns a right subcooling into no charge's; read twice, or shown elsewhere, it is acted on."""
+    """A clamp that is 8 °F off turns a right subcooling into no charge's; shown by another, or elsewhere, it is acted on."""
     for state in (VALVE.but(subcooling=2), VALVE.but(subcooling=15, condensing=99)):
         once = visit(state)
         alone = examine(once)
         assert "subcooling-shows-it-alone" in [reason.code for reason in alone.charge.caveats]
         assert next_checks(alone)[0].check == "read-subcooling-again"
         assert alone.faults[0].strength == "fair"
-        drier = {"drier_inlet_temperature": once["readings"]["liquid line temperature"]}
-        twice = once | {
+        line = float(once["readings"]["liquid line temperature"].split()[0])
+        other = -8 if alone.charge.verdict == "low" else 8
+        drier, contrary = (with_readings(once, drier_inlet_temperature=f"{line + off} F") for off in (0, other))
+        same_clamp = once | {
             "readings": [once["readings"] | {"minutes running": 15}, once["readings"] | {"minutes running": 20}]
         }
-        for visit_ in (with_readings(once, **drier), twice, once | {"seen": SEEN[alone.charge.verdict]}):
-            found = examine(visit_).charge
+        for data, shown in ((drier, True), (once | {"seen": SEEN[alone.charge.verdict]}, True), (same_clamp, False),
+                            (contrary, False)):  # fmt: skip
+            found = examine(data).charge
             assert found.verdict == alone.charge.verdict
-            assert "subcooling-shows-it-alone" not in [reason.code for reason in found.caveats]
+            assert ("subcooling-shows-it-alone" not in [reason.code for reason in found.caveats]) is shown
 
 
 SEEN = {"low": {"oil stains": "present"}, "high": {"charge changed": "added"}}
@@ -137,6 +140,11 @@ def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
     assert "subcooling-by-a-doubted-clamp" in [reason.code for reason in loose.charge.caveats]
     assert next_checks(loose)[0].check == "read-subcooling-again"
     assert "subcooling-by-a-doubted-clamp" not in [reason.code for reason in tight.charge.caveats]
+    twice = with_readings(visit(high), liquid_line_temperature="80.2 F", drier_inlet_temperature="80.2 F")
+    assert "subcooling-by-a-doubted-clamp" not in [reason.code for reason in charge(twice).caveats]
+    orifice = State(outdoor=72, condensing=92, superheat=11, return_db=76, return_wb=63)  # 7 °F below its target
+    full = charge(with_readings(visit(orifice), liquid_line_temperature="72 F"))
+    assert (full.verdict, full.caveats[0].code) == ("high", "subcooling-by-a-doubted-clamp")
     assert any("Take out nothing yet" in block.text for block in first_screen(loose))
     perhaps = examine(with_readings(visit(high), liquid_line_temperature="82 F"))  # the doubt is told, though not firm
     assert not any(doubt.firm for doubt in perhaps.doubts)
@@ -255,6 +263,7 @@ def test_superheat_alone_moves_no_charge_while_the_liquid_stands_as_on_its_good_
     assert verdict != "do not judge" or [r.code for r in found.reasons] == ["liquid-as-on-its-good-day"]
 
 
+BLANK = RIGHT.but(outdoor=100, return_wb=57, condensing=117, subcooling=10)
 BEHIND_AN_ORIFICE = VALVE.but(outdoor=75, return_db=80, return_wb=70, superheat=27, subcooling=11, condensing=96)
 
 
@@ -264,7 +273,9 @@ BEHIND_AN_ORIFICE = VALVE.but(outdoor=75, return_db=80, return_wb=70, superheat=
      (RIGHT.but(superheat=23, subcooling=8), True, "low", "ready/a-valve-not-an-orifice"),
      (HIGH, False, "high", None), (LOW, False, "low", None),  # the liquid shows it as well
      (BEHIND_AN_ORIFICE, True, "do not judge", "ready/an-orifice-not-a-valve"),
-     (BEHIND_AN_ORIFICE.but(superheat=34), False, "do not judge", None)],
+     (BEHIND_AN_ORIFICE.but(superheat=34), False, "do not judge", None),
+     (BLANK.but(superheat=16), True, "do not judge", "ready/a-valve-not-an-orifice"),
+     (BLANK.but(superheat=6), False, "do not judge", None)],
 )  # fmt: skip
 def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitted(state, alike, verdict, rule):
     """Target superheat 13.5 and 27.5 °F (RA3.2-2, from memory); a valve holds 4 to 25 °F."""
@@ -274,6 +285,9 @@ def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitt
     assert found.charge.verdict == verdict
     assert ("right-behind-the-other-device" in codes) is alike
     assert (next_checks(found)[0].check == "look-at-the-metering-device") is alike
+    if state == BLANK.but(superheat=16):  # a drier that cools the liquid shows that a restriction is real
+        blocked = examine(with_readings(data, drier_inlet_temperature="106 F", drier_outlet_temperature="101 F"))
+        assert next_checks(blocked)[0].check != "look-at-the-metering-device"
     if alike and verdict != "do not judge":
         assert any("nothing yet: behind a valve these readings would be" in block.text for block in first_screen(found))
     if rule is None:

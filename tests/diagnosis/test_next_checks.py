@@ -190,8 +190,14 @@ def test_an_outdoor_probe_in_the_sun_makes_no_compressor_weak():
     assert (found.faults[0].fault, found.charge.verdict) == ("nothing-wrong", "do not judge")
 
 
-def test_dirt_is_cleaned_first():
-    assert asked(visit(State()) | {"seen": {"air filter": "dirty"}})[0] == "clean-what-is-dirty"
+def test_dirt_is_cleaned_first_but_pressures_that_cannot_be_go_before_it():
+    dirty = {"seen": {"air filter": "dirty"}}
+    assert asked(visit(State()) | dirty)[0] == "clean-what-is-dirty"
+    other = asked(with_readings(visit(State()), suction_pressure="70 psig", liquid_pressure="215 psig") | dirty)
+    assert other[:2] == ["read-the-plate", "clean-what-is-dirty"]
+    leaks = {"seen": {"air filter": "dirty", "leak": "found"}}  # nor is a machine read again that has only just started
+    early = with_readings(visit(State(minutes=3)), suction_pressure="70 psig", liquid_pressure="215 psig")
+    assert asked(early | leaks)[0] != "read-the-plate"
 
 
 @pytest.mark.parametrize("data", [{}, {"machine": {"refrigerant": "R-22"}}, {"seen": {"air filter": "clean"}}])
@@ -202,7 +208,9 @@ def test_hardly_anything_known(data):
 def test_what_the_plate_says_is_asked_for_where_the_visit_does_not():
     """Measuring pressures again would not help: without the refrigerant they say nothing."""
     assert asked(with_machine(visit(State()), refrigerant=None))[0] == "note-the-refrigerant"
-    assert asked(with_machine(visit(State()), metering=None))[0] == "note-the-metering-device"
+    unnamed = with_machine(visit(State()), metering=None)
+    assert asked(unnamed)[0] == "note-the-metering-device"
+    assert asked(with_machine(unnamed, compressor="inverter", running_at="40 %"))[0] == "run-at-the-high-stage"
     assert not {"note-the-refrigerant", "note-the-metering-device"} & set(asked(visit(State())))
 
 

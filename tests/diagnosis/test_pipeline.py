@@ -221,6 +221,7 @@ def rounds(*pairs: tuple[float, State]) -> dict[str, Any]:
 NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/running-time": visit(State(minutes=8)),
     "ready/heating-weather": with_machine(SHOP, mode="heating"),
+    "ready/heating-in-deep-cold": with_readings(SOUND, outdoor_air_temperature="-14 F"),
     "ready/room-too-hot": with_readings(SOUND, return_air_dry_bulb="88 F", supply_air_dry_bulb="112 F"),
     "ready/return-air-too-hot": visit(State(return_db=106, return_wb=74, evaporating=58, condensing=118)),
     "ready/just-defrosted": with_readings(SOUND, minutes_since_defrost="14 min"),

@@ -68,7 +68,7 @@ def standing(d: Diagnosis, sure: float) -> Diagnosis:
 
 def test_on_a_machine_that_stands_neither_its_plate_nor_minutes_nor_air_is_asked_for() -> None:
     asked = ("note-the-refrigerant", "note-the-minutes", "note-the-metering-device")
-    unsaid = replace(RIGHT, visit=UNSAID)
+    unsaid = replace(RIGHT, visit=UNSAID, charge=NoVerdict(None, (Reason("metering-not-given"),)))
     assert first(RIGHT) == ()
     assert first(unsaid)[:3] == asked
     assert first(standing(unsaid, 0.5))[:3] == asked

@@ -253,3 +253,4 @@ def test_a_check_that_is_told_otherwise_on_a_machine_with_the_same_first_words_i
     changed = replace(book, checks={**book.checks, entry.check: entry._replace(instead=(other,))})
     told = [changed.about({"accumulator": word}).checks[entry.check].why for word in ("no", "yes", "no")]
     assert told == [entry.why, "Another reason.", entry.why]
+    assert "where it is outdoors" in book.about({"kind": "ductless"}).checks[entry.check].ask.lower()

@@ -159,6 +159,15 @@ def test_a_word_that_several_faults_have_together_names_them() -> None:
     assert short_answer(d).endswith("(fair evidence). The same at the gauges: underfeeding metering device.")
 
 
+@pytest.mark.parametrize(
+    ("name", "near"), [("metering-overfeeding-orifice", "weak compressor"), ("low-charge-orifice", "")]
+)
+def test_what_is_nearly_as_likely_is_named(name: str, near: str) -> None:
+    d = shared.examined(f"demo/{name}")
+    assert (d.faults[0].share - d.faults[1].share < d.rules.charge.leads_by) is (near != "")
+    assert short_answer(d).endswith(f"evidence).{' Also possible: ' + near + '.' if near else ''}")
+
+
 def test_a_text_that_is_cut_ends_behind_a_sentence() -> None:
     assert _cut("One. " * 80) == "One. " * 59 + "One. …"
     assert _cut("one; " * 80) == "one; " * 59 + "one; …"

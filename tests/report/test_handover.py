@@ -9,6 +9,7 @@ from typing import Any, get_args
 import pytest
 from commands import run
 from shared import DEMO, DEMOS, PARTS, examined
+from strategies import State, visit
 from webpages import (
     drawings_told_in_words,
     every_reference_leads_to_one_id,
@@ -193,6 +194,18 @@ def test_a_fault_of_a_company_is_told_by_its_name(monkeypatch: pytest.MonkeyPatc
     assert FAULTS["low-charge"].is_so in customers(d)
     monkeypatch.setattr("diagnose.report.householder.FAULTS", {})
     assert "the cause is this: low refrigerant charge" in customers(d)
+
+
+def test_a_customer_pays_for_no_refrigerant_before_the_charge_is_confirmed() -> None:
+    """One clamp alone shows too little; too much is not judged while a clamp reads colder than it can."""
+    valve = State(metering="TXV", outdoor=88, return_db=76, superheat=11, subcooling=2, condensing=105)
+    for state, fault in ((valve, "low-charge"), (valve.but(subcooling=21), "overcharge")):
+        d = examine(visit(state))
+        told = " ".join(customers(d).split())
+        assert d.faults[0].fault == fault
+        assert "Measure a little more first" in told
+        assert FAULTS[fault].do not in told
+    assert "seems too low; that has to be confirmed first" in " ".join(customers(examine(visit(valve))).split())
 
 
 def test_what_was_topped_up_has_a_leak_and_ice_has_to_melt() -> None:

@@ -214,6 +214,7 @@ def test_moist_air_of_ashrae_s_example(book: Rulebook) -> None:
     for figure in ("wet bulb 65.0 °F", "dew point 39.9 °F", "relative humidity 13 %", "lb/lb)", "14.23 ft3/lb"):
         assert figure in text
     assert "ASHRAE Handbook Fundamentals 2017" in text
+    assert "enthalpy −9.57 Btu/lb" in said(lookups.moist_air("-40 F", "50 %", None, book))
 
 
 def test_moist_air_of_ashrae_s_example_in_si(book: Rulebook) -> None:

@@ -276,6 +276,7 @@ MESSAGES: list[tuple[object, Kind, str]] = [
     ),
     ("118 psgi", "pressure", "`psgi` is not a unit known here. Did you mean `118 psig`?"),
     ("1180 cmf", "airflow", "`cmf` is not a unit known here. Did you mean `1180 cfm`?"),
+    ("1180 cxfm", "airflow", "`cxfm` is not a unit of an airflow. Known here: cfm, L/s, m3/h, m3/s, m3/min."),
     ("12 xyz", "current", "`xyz` is not a unit of a current. Known here: A, mA."),
     ("61°", "temperature", "`°` does not say which degrees. Write `61 F` or `61 C`."),
     (

@@ -61,7 +61,7 @@ def test_a_name_means_itself_however_its_letters_are():
         ("return RH", "return air relative humidity"), ("compressor amps", "compressor current"),
         ("entering wet-bulb", "return air wet bulb"), ("superheat", "gauge superheat"), ("subcooling", "gauge subcooling"),
         ("condenser leaving air temp", "condenser leaving air temperature"), ("drier in temp", "drier inlet temperature"),
-        ("LAT", "supply air dry bulb"), ("RAT", "return air dry bulb"),
+        ("LAT", "supply air dry bulb"), ("RAT", "return air dry bulb"), ("RAT WB", "return air wet bulb"),
         ("suct temp", "suction line temperature"), ("RWB", "return air wet bulb"), ("amb", "outdoor air temperature"),
     ],
 )  # fmt: skip
@@ -211,7 +211,7 @@ def test_what_is_known_is_listed_once():
     ("section", "word", "fix"),
     [("readings", "delta T", "`return air dry bulb` and `supply air dry bulb`"), ("readings", "room temp", "the return duct"),
      ("readings", "SAT", "`supply air dry bulb`; a saturation"), ("readings", "SST", "write `suction pressure`"),
-     ("machine", "receiver", "flooded condenser"),
+     ("machine", "receiver", "flooded condenser"), ("machine", "retrofit", "`built for: R-22`"),
      ("machine", "model", "write it under `notes:`"), ("machine", "serial number", "write it under `notes:`")],
 )  # fmt: skip
 def test_what_is_no_line_of_a_visit_is_told_what_to_write_instead(section, word, fix):

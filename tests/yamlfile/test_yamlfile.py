@@ -380,6 +380,7 @@ def test_did_you_mean() -> None:
     assert did_you_mean("pionts", ["points", "why"]) == "Did you mean `points`?"
     assert did_you_mean("Superheat", ["superheat"]) == "Did you mean `superheat`?"
     assert did_you_mean("qqq", ["points"]) == ""
+    assert did_you_mean("undercharge", ["overcharge"]) == did_you_mean("superheat high", ["superheat swing"]) == ""
     assert did_you_mean("x" * 100_000, ["points"]) == ""
 
 

@@ -69,8 +69,9 @@ def charged(
                 code.add(rule.id, rows)
         result.early = ~code.none
     elif machine.metering is None:
+        for rule, rows in holds:
+            code.add(rule.id, rows)
         code.add("metering-not-given", np.arange(n))
-        result.early = np.ones(n, dtype=bool)
         return result
     method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
     finding, estimate = w.words.get(f"charge by {method}"), found.estimates.get(method)

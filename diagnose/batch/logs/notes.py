@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.batch.logs.model import Log
 from diagnose.batch.logs.stamps import day_of, day_text, shown
-from diagnose.report.wording import upper_first
+from diagnose.report.wording import lower_first, upper_first
 from diagnose.visit.reason import Reason
 
 MOST_ALIKE = 4  # notes of one code that are told one by one
@@ -50,7 +50,8 @@ def note_text(log: Log, note: Reason) -> str:
     if isinstance(f.get("from"), float):
         words |= {"span": span(log, f["from"], f["to"]), "lasting": time_text(f["to"] - f["from"])}
     if "columns" in f:
-        words["columns"] = listed([f"`{name}`{f' ({hint})' if hint else ''}" for name, hint in f["columns"][:12]])
+        meant = [f" ({lower_first(hint.rstrip('.'))})" if hint else "" for _, hint in f["columns"][:12]]
+        words["columns"] = listed([f"`{name}`{hint}" for (name, _), hint in zip(f["columns"], meant, strict=False)])
         words["rest"] = f" and {len(f['columns']) - 12} more" if len(f["columns"]) > 12 else ""
     return _SENTENCES[note.code].format(**words)
 
@@ -142,7 +143,7 @@ _SENTENCES = {
         "taken as missing."
     ),
     "log-empty-columns": "No figure at all: {readings}.",
-    "log-unused": "Not used, because no reading has this name: {columns}{rest}.",
+    "log-unused": "Not used, because no reading has such a name: {columns}{rest}.",
     "log-unit-jumps": (
         "At {at} the {reading} jumps as if it were logged in {to} from there on, though the column says {from}. It is "
         "left out from there on: write a new row of names where units change."

@@ -37,15 +37,16 @@ WET, DAMP = "return air wet bulb", "return air relative humidity"
 
 
 def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
-    """Return air as damp as fog (a dry wick reads the dry bulb), or without any water (a dead meter); no room has either."""
+    """Return air too damp, by one meter alone, for a cooled house (a wick dries out), or without any water (a dead meter)."""
     dry, wet, damp = (view.value(name) for name in ("return air dry bulb", WET, DAMP))
     station, meant = view.visit.machine.station_pressure, None
     if dry is not None and wet is not None:
         water = humidity_ratio_from_wet_bulb(dry, lesser(wet, dry), station)
         meant = None if water is None else relative_humidity(dry, water, station)
+    alone = 1.0 if meant is None or damp is None else around(abs(meant - damp), *view.limits.humidity_gap)
     for name, humidity in ((WET, meant), (DAMP, damp)):
         if humidity is not None:
-            fog = around(humidity, *view.limits.fog)
+            fog = around(humidity, *view.limits.fog) * alone
             yield Doubt(
                 Reason("return-air-like-fog", {"reading": name, "humidity": humidity}),
                 readings=(name,),

@@ -423,18 +423,21 @@ def _liquid_in_heating(view: ReadingsView) -> Iterator[Doubt]:
         )
 
 
+_OF_CONDENSING = ("liquid over return air", "indoor coil effectiveness")
+
+
 def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
     """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house."""
-    for name, reading, air in (
+    for name, reading, air, *more in (
         ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature"),
-        ("condensing over return air", "liquid pressure", "return air dry bulb"),
+        ("condensing over return air", "liquid pressure", "return air dry bulb", *_OF_CONDENSING),
     ):
         difference = view.quantity(name)
         if difference is not None:
             yield Doubt(
                 Reason("no-heat-in-heating", {"quantity": name, "reading": reading, "air": air, "by": -difference[0]}),
                 readings=(reading, air),
-                spoils=(name, "compression ratio"),
+                spoils=(name, "compression ratio", *more),
                 holds_charge=True,
                 check="note-the-mode",
             ).times(view.beyond(-difference[0], difference[1]))

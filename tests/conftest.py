@@ -6,6 +6,7 @@ import atexit
 import gc
 import os
 import signal
+import sys
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -153,6 +154,9 @@ def _fetch(key: str) -> Rulebook | None:
 
 
 store.keep, store.fetch = _keep, _fetch
+
+# A process that multiprocessing starts would import pytest first, for it is the program that runs here.
+vars(sys.modules["__main__"]).update(__spec__=None, __file__=None)
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from diagnose.workshop.bookpage import WORDS, book_page, table_page
 from diagnose.workshop.matrix import matrix
 
 
-@lru_cache(maxsize=1)
+@cache
 def text() -> str:
     return book_page(load_rules())
 
@@ -28,9 +28,14 @@ def text() -> str:
 PAGES = {"book": text, "table": lambda: table_page(matrix(load_rules()), load_rules())}
 
 
+@cache
+def parsed(name: str) -> Page:
+    return Page(PAGES[name]())
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_headings_go_down_one_step_at_a_time(name: str) -> None:
-    levels = Page(PAGES[name]()).headings
+    levels = parsed(name).headings
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after <= before + 1 for before, after in pairwise(levels))
@@ -38,7 +43,7 @@ def test_headings_go_down_one_step_at_a_time(name: str) -> None:
 
 @pytest.mark.parametrize("name", PAGES)
 def test_nothing_comes_from_elsewhere_and_only_the_search_runs(name: str) -> None:
-    page = Page(PAGES[name]())
+    page = parsed(name)
     scripts = [attributes for tag, attributes in page.tags if tag == "script"]
     assert scripts == ([{}] if name == "book" else [])
     assert not {tag for tag, _ in page.tags} & {"link", "img", "iframe", "object", "embed", "form", "base"}
@@ -63,7 +68,7 @@ def test_without_a_script_an_index_leads_to_every_fault_finding_state_and_check(
 
 
 def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
-    page = Page(text())
+    page = parsed("book")
     ids = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
     assert len(ids) == len(set(ids))
     for tag, attributes in page.tags:
@@ -73,7 +78,7 @@ def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
 
 
 def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook) -> None:
-    page = Page(text())
+    page = parsed("book")
     said = page.said
     ids = {attributes.get("id") for _, attributes in page.tags}
     for kind, names in (
@@ -93,7 +98,7 @@ def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook
 
 
 def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:
-    said = Page(text()).said
+    said = parsed("book").said
     assert re.search(r"below −\d+ °F \(−\d+\.\d K\)", said)
     assert re.search(r"\d °F \(\d+\.\d K\) and above", said)
     assert "Judged by its value (metering TXV or EEV)" in said

@@ -1,8 +1,9 @@
 """Where simulated machines settle, kept between runs: the search for it is most of a draw, and most tests only read the visit.
 
 A search made before is answered from `settled.txt`, but only where the three disagreements are closed there today as
-well, or are just what they were where nothing closes them: a change of the simulator costs time and no truth. `test_settled.py` searches for some of them anew, and the tests of the
-search itself for all. `python tests/settled.py` runs the tests and writes the file anew; with tests named, it adds to it.
+well, or are just what they were where nothing closes them: a change of the simulator costs time and no truth.
+`test_settled.py` searches for some of them anew, and the tests of the search itself for all. `python tests/settled.py`
+runs the tests and writes the file anew; with tests named, it adds to it.
 """
 
 from __future__ import annotations

@@ -25,17 +25,12 @@ def text() -> str:
     return book_page(load_rules())
 
 
-PAGES = {"book": text, "table": lambda: table_page(matrix(load_rules()), load_rules())}
-
-
-@cache
-def parsed(name: str) -> Page:
-    return Page(PAGES[name]())
+PAGES = {"book": text, "table": cache(lambda: table_page(matrix(load_rules()), load_rules()))}
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_headings_go_down_one_step_at_a_time(name: str) -> None:
-    levels = parsed(name).headings
+    levels = Page(PAGES[name]()).headings
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after <= before + 1 for before, after in pairwise(levels))
@@ -43,7 +38,7 @@ def test_headings_go_down_one_step_at_a_time(name: str) -> None:
 
 @pytest.mark.parametrize("name", PAGES)
 def test_nothing_comes_from_elsewhere_and_only_the_search_runs(name: str) -> None:
-    page = parsed(name)
+    page = Page(PAGES[name]())
     scripts = [attributes for tag, attributes in page.tags if tag == "script"]
     assert scripts == ([{}] if name == "book" else [])
     assert not {tag for tag, _ in page.tags} & {"link", "img", "iframe", "object", "embed", "form", "base"}
@@ -68,7 +63,7 @@ def test_without_a_script_an_index_leads_to_every_fault_finding_state_and_check(
 
 
 def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
-    page = parsed("book")
+    page = Page(text())
     ids = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
     assert len(ids) == len(set(ids))
     for tag, attributes in page.tags:
@@ -78,7 +73,7 @@ def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
 
 
 def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook) -> None:
-    page = parsed("book")
+    page = Page(text())
     said = page.said
     ids = {attributes.get("id") for _, attributes in page.tags}
     for kind, names in (
@@ -98,7 +93,7 @@ def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook
 
 
 def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:
-    said = parsed("book").said
+    said = Page(text()).said
     assert re.search(r"below −\d+ °F \(−\d+\.\d K\)", said)
     assert re.search(r"\d °F \(\d+\.\d K\) and above", said)
     assert "Judged by its value (metering TXV or EEV)" in said

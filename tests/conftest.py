@@ -6,8 +6,9 @@ import atexit
 import gc
 import os
 import signal
+import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache
@@ -26,8 +27,11 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rule, Rulebook, checking, compiling, matcher, store
+from diagnose.rulebook import Rule, Rulebook, checking, compiling, matcher, rule_checks, store
+from diagnose.rulebook.entries import JudgedFigure
+from diagnose.rulebook.judging import Told
 from diagnose.rulebook.known import Known, Placed
+from diagnose.rulebook.matcher import Pattern
 from diagnose.shipped import shipped
 from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events
@@ -126,7 +130,31 @@ def _check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     return rule
 
 
-checking.check_rule = _check_rule
+# And the figures of judgement, and what the matcher is to hold: where there is nothing to tell of them.
+_FIGURES_OF, _MATCHING = checking.figures_of, rule_checks._matching
+_FIGURES: dict[int, tuple[BaseModel, dict[str, JudgedFigure]]] = {}
+_MATCHABLE: set[tuple[Pattern, ...]] = set()
+
+
+def _figures_of(entry: BaseModel, told: Told) -> dict[str, JudgedFigure]:
+    if id(entry) not in _FIGURES:
+        problems: list[object] = []
+        found = _FIGURES_OF(entry, lambda *what, **how: problems.append(told(*what, **how)))
+        if problems:
+            return found
+        _FIGURES[id(entry)] = entry, found
+    return dict(_FIGURES[id(entry)][1])
+
+
+def _matching(known: Known, patterns: Sequence[Pattern]) -> None:
+    if (asked := tuple(patterns)) not in _MATCHABLE:
+        told = len(known.problems)
+        _MATCHING(known, patterns)
+        if len(known.problems) == told:
+            _MATCHABLE.add(asked)
+
+
+checking.check_rule, checking.figures_of, rule_checks._matching = _check_rule, _figures_of, _matching
 compiling.entry = _entry
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
@@ -152,6 +180,9 @@ def _fetch(key: str) -> Rulebook | None:
 
 
 store.keep, store.fetch = _keep, _fetch
+
+# A process that multiprocessing starts would import pytest first, for it is the program that runs here.
+vars(sys.modules["__main__"]).update(__spec__=None, __file__=None)
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)

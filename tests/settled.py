@@ -1,8 +1,9 @@
 """Where simulated machines settle, kept between runs: the search for it is most of a draw, and most tests only read the visit.
 
 A search made before is answered from `settled.txt`, but only where the three disagreements are closed there today as
-well: a change of the simulator costs time and no truth. `test_settled.py` searches for some of them anew, and the tests of the
-search itself for all. `python tests/settled.py` runs the tests and writes the file anew; with tests named, it adds to it.
+well, or are just what they were where nothing closes them: a change of the simulator costs time and no truth.
+`test_settled.py` searches for some of them anew, and the tests of the search itself for all. `python tests/settled.py`
+runs the tests and writes the file anew; with tests named, it adds to it.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ _SEARCH = newton.newton_from_several
 
 known: dict[
     bytes, tuple[float, ...]
-] = {}  # by the problem: its answer and, in heating, the Jacobian that others begin with
+] = {}  # by the problem: its answer and, in heating, the Jacobian that others begin with; what was left open, if anything
 used = True
 
 
@@ -36,14 +37,20 @@ def search(problem: Equations) -> Guess | None:
     asked = key(problem)
     if asked in known:
         a, b, c, *slopes = known[asked]
-        if max(map(abs, problem.at((a, b, c)))) < problem.closed:
-            if slopes:
+        left = problem.at((a, b, c))
+        if max(map(abs, left)) < problem.closed or slopes == list(left):
+            if len(slopes) > 3:
                 problem.jacobian = tuple(zip(*[iter(slopes)] * 3, strict=True))
             return a, b, c
-    found = _SEARCH(problem)
+    found, more = _SEARCH(problem), ()
+    if isinstance(problem, solver.OperatingPoint):
+        found = found or newton.bracketing(problem)
+        left = problem.at(found)
+        more = () if max(map(abs, left)) < problem.closed else left
+    elif found is not None:
+        more = sum(problem.jacobian or (), ())
     if found is not None:
-        slopes = [] if isinstance(problem, solver.OperatingPoint) else sum(problem.jacobian or (), ())
-        known[asked] = (*found, *slopes)
+        known[asked] = (*found, *more)
     return found
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from html.parser import HTMLParser
 from itertools import pairwise
 from typing import Any
@@ -18,6 +19,7 @@ ELSEWHERE = {"script", "link", "iframe", "object", "embed", "form", "base", "ima
 VOID = {"meta", "link", "br", "img", "hr", "input"}
 
 
+@lru_cache(40)  # of one page many things are asked
 class Page(HTMLParser):
     """Tags, headings, ids and references of a page; refuses tags that do not close in order."""
 

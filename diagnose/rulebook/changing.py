@@ -65,6 +65,7 @@ def guarding(rules: Sequence[Rule]) -> Guarding:
     words: dict[str, list[tuple[str, frozenset[str]]]] = {}
     found: set[str] = set()
     queue = [rule for rule in rules if rule.kind in ("caution", "readiness")]
+    concluding = [(*rule.concludes, rule) for rule in rules if rule.concludes is not None]
     while queue:
         rule = queue.pop()
         if rule.id in found:
@@ -72,9 +73,7 @@ def guarding(rules: Sequence[Rule]) -> Guarding:
         found.add(rule.id)
         for name, allowed in rule.conditions:
             words.setdefault(name, []).append((rule.id, allowed))
-            for each in rules:
-                if each.concludes is not None and each.concludes[0] == name and each.concludes[1] in allowed:
-                    queue.append(each)
+            queue += [each for state, word, each in concluding if state == name and word in allowed]
     return Guarding(words, frozenset(found))
 
 

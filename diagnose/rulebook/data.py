@@ -63,9 +63,12 @@ def from_data(data: object, whole: bool = False) -> Rulebook:
 
 def digest_of(book: Rulebook) -> str:
     """What a book says, in 64 characters: two books with one digest judge alike."""
-    # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
-    plain = json.loads(to_text(book), parse_int=float)
-    return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+    known = vars(book)  # where what is worked out of a book stays with it
+    if "digest" not in known:
+        # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
+        plain = json.loads(to_text(book), parse_int=float)
+        known["digest"] = hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+    return str(known["digest"])
 
 
 def _plain(value: Any) -> Any:

@@ -97,7 +97,7 @@ def test_ctrl_c_that_the_caller_ignores_is_ignored(hooked: dict[str, str]) -> No
     ignoring = ["sh", "-c", 'trap "" INT; exec "$@"', "sh", *COMMAND, "examine", LOW]
     done = subprocess.run(
         ignoring, capture_output=True, check=False, start_new_session=True,
-        env={**hooked, "INTERRUPT_AT": "examine@pipeline.py"},
+        env={**hooked, "INTERRUPT_AT": "diagnose.diagnosis.pipeline"},
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, b"")
     assert done.stdout
@@ -154,7 +154,10 @@ def test_complaints_that_nobody_can_read_change_no_exit_code(how: str) -> None:
 
 
 def test_every_word_comes_out_unbuffered_as_well() -> None:
-    """The end of a long answer, and a complaint; buffered is how all others are run."""
+    """The end of a long answer, and a complaint without the colours that are asked for; all others are run buffered."""
     out = shell(f'PYTHONUNBUFFERED=1 "$@" examine {LOW} --as json')[1]
     assert json.loads(out)["status"] == "diagnosed"
-    assert shell('PYTHONUNBUFFERED=1 "$@" examine no-such-visit.yaml')[2].startswith("no-such-visit.yaml: ")
+    forced = "PYTHONUNBUFFERED=1 TERM=xterm-256color FORCE_COLOR=1 CLICOLOR_FORCE=1"
+    complaint = shell(f'{forced} "$@" examine no-such-visit.yaml')[2]
+    assert complaint.startswith("no-such-visit.yaml: ")
+    assert "\x1b" not in complaint

@@ -248,6 +248,15 @@ def test_a_valve_that_does_not_hold_its_superheat_comes_before_the_charge(
     assert bool(charge._valve_holds(findings)) is holds
 
 
+@pytest.mark.parametrize(("chance", "alike"), [(0.51, True), (0.5, False)])
+def test_right_behind_the_other_device_is_who_has_more_likely_than_not_the_usual_liquid(
+    chance: float, alike: bool
+) -> None:
+    seen = {name: each for name, each in RIGHT.findings.items() if name != charge.DEVICE}
+    seen["subcooling"] = finding("subcooling", "normal", chance)
+    assert charge._right_behind_the_other_device(RIGHT.visit, seen, BOOK) is alike
+
+
 @pytest.mark.parametrize(
     ("leaning", "word", "code"),
     [("low", "high", "liquid-is-held-back"), ("low", "very high", "liquid-is-held-back"), ("low", "low", None),

@@ -143,6 +143,13 @@ def test_a_leader_is_a_pattern_where_it_explains_more_than_it_leaves_and_more_sp
     assert found.first == tuple(f.name for f in mine)
 
 
+@pytest.mark.parametrize(("left", "known"), [(1, True), (2, False)])
+def test_a_leader_that_explains_one_finding_may_leave_one(left: int, known: bool) -> None:
+    book = world(third=entry(None, ("q", "high")))
+    others = [finding(name, "high") for name in ("z", "q")][:left]
+    assert among(book, (X, *others), LEADS, place("other", 0.1), place("third", 0.1)).known is known
+
+
 @pytest.mark.parametrize(("stray", "known"), [(2, True), (3, False)])
 def test_two_faults_are_a_pattern_where_they_explain_as_much_as_they_leave(stray: int, known: bool) -> None:
     more = [finding(f"q{i}", "high") for i in range(stray)]

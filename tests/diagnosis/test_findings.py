@@ -6,13 +6,14 @@ import math
 from dataclasses import replace
 from statistics import NormalDist
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
 
 from diagnose import VisitError, examine
-from diagnose.diagnosis.findings import SILENT, Finding, find, measured, probabilities
+from diagnose.diagnosis.findings import SILENT, Finding, chances, find, measured, probabilities
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.uncertainty import Estimate, GoodDay, estimate
 from diagnose.rulebook.entries import FindingEntry, Unfit, WordScale
@@ -147,6 +148,9 @@ def test_where_there_is_nothing_to_compare_with_nothing_is_said(scale, estimate)
 def test_without_uncertainty_a_value_on_a_limit_belongs_to_the_upper_word():
     assert probabilities(["low", "high"], [0.0], 0.0, 0.0) == {"high": 1.0}
     assert probabilities(["low", "high"], [0.0], -1e-12, 0.0) == {"low": 1.0}
+    with np.errstate(all="ignore"):  # as where columns are worked out
+        low, high = chances([0.0], np.array([0.0, -1e-12, 0.0]), np.array([0.0, 0.0, 1.0]))
+    assert (low.tolist(), high.tolist()) == ([0.0, 1.0, 0.5], [1.0, 0.0, 0.5])
 
 
 @given(st.floats(-30, 30), st.floats(0.05, 5))

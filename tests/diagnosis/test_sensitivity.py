@@ -101,12 +101,13 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
     def doubted(v: Visit):
         return doubts(v, worked_out(v), figures.plausibility)
 
-    doubtful = len(firm(doubted(d.visit)))
+    here = doubted(d.visit)
+    doubtful = len(firm(here))
     holding = {rule.id for rule in d.applying.rules if rule.kind == "readiness" and rule.holds == "visit"}
 
     def leading(v: Visit, reading: str) -> str | None:
         found = doubted(v)
-        if not doubted(d.visit) and (first := ranked(v, ())) == d.ranked[0].fault:
+        if not here and (first := ranked(v, ())) == d.ranked[0].fault:
             return first  # what only a doubt of the moved reading would turn is no change of the answer
         return ranked(v, found)
 

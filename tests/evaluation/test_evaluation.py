@@ -33,7 +33,7 @@ from diagnose.simulator import FAULTS, REFRIGERANTS, Practice, draw
 from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 
-TO_LEARN = 70
+TO_LEARN = 40
 CASES = 6
 
 

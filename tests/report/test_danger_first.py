@@ -63,9 +63,11 @@ alike: Counter[object] = Counter()
 
 def told_first(d: Diagnosis) -> None:
     """Of each kind of answer, with the same dangers, status and charge, two are looked at."""
+    alike[kind := (tuple(danger.code for danger in d.dangers), d.status, d.charge.verdict)] += 1
+    if alike[kind] > 2 and not THOROUGH:
+        return
     dangers = d.to_dict()["dangers"]
-    alike[kind := (tuple(danger["title"] for danger in dangers), d.status, d.charge.verdict)] += 1
-    if not dangers or (alike[kind] > 2 and not THOROUGH):
+    if not dangers:
         return
     for name, lines in fronts(d):
         plain = " ".join(lines.replace("*", "").lower().split())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -20,12 +20,12 @@ from diagnose.workshop.bookpage import WORDS, book_page, table_page
 from diagnose.workshop.matrix import matrix
 
 
-@lru_cache(maxsize=1)
+@cache
 def text() -> str:
     return book_page(load_rules())
 
 
-PAGES = {"book": text, "table": lambda: table_page(matrix(load_rules()), load_rules())}
+PAGES = {"book": text, "table": cache(lambda: table_page(matrix(load_rules()), load_rules()))}
 
 
 @pytest.mark.parametrize("name", PAGES)

@@ -49,17 +49,9 @@ NAMED = re.compile(r"# yaml-language-server: \$schema=(\S+)\n")
 
 @pytest.fixture(scope="module", autouse=True)
 def each_schema_once() -> Iterator[None]:
-    """Whether it is a schema is looked at once, and not again for every file that is held to it."""
-    whole, seen = schema_loader._check_schema, set[str]()
-
-    def check(kind: Any, schema: Any, **how: Any) -> None:
-        text = json.dumps(schema)
-        if text not in seen:
-            whole(kind, schema, **how)
-            seen.add(text)
-
+    """Whether it is a schema is looked at in a test of its own, not again for every file that is held to it."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(schema_loader, "_check_schema", check)
+        patch.setattr(schema_loader, "_check_schema", lambda *_, **__: None)
         yield
 
 

@@ -17,7 +17,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
-from diagnose.yamlfile import refusal
+from diagnose.yamlfile import reason_of, refusal
 
 PIECE = 1 << 21  # bytes
 LONGEST_ROW = 1 << 24  # bytes
@@ -90,7 +90,7 @@ def head_of(path: Path) -> CsvHead:
                 headers = headers[:-1]  # separators at the end of a line
             first = _first_cells(path, file, begin, separator, len(headers))
     except OSError as error:
-        what = f"this file cannot be read ({(error.strerror or 'no reason given').lower()})"
+        what = f"this file cannot be read ({reason_of(error)})"
         raise refusal(what, "Check its name and your right to read it.", path) from None
     return CsvHead(separator, headers, row, begin, first)
 

@@ -19,7 +19,7 @@ from typing import IO
 from diagnose.batch import output
 from diagnose.batch.chunk import Chunk, Done, Setup, done_from
 from diagnose.report.history import Changed
-from diagnose.yamlfile import InputProblems, Problem, printable, refusal
+from diagnose.yamlfile import InputProblems, Problem, printable, reason_of, refusal
 
 ENDING = ".unfinished"
 _RUN = "run.json"
@@ -181,10 +181,9 @@ def _alone(file: IO[str]) -> bool:
 
 
 def _unwritable(path: Path, error: OSError) -> InputProblems:
-    reason = (error.strerror or "the name cannot be used").lower()
     fix = (
         "Make room, and give the command again with --resume."
         if error.errno == 28
         else "Check the name and the folder."
     )
-    return refusal(f"this cannot be written ({reason})", fix, path)
+    return refusal(f"this cannot be written ({reason_of(error, 'the name cannot be used')})", fix, path)

@@ -20,7 +20,7 @@ from diagnose.batch.headers import IDENTITY, Layout, Unread, unread, visit_of
 from diagnose.batch.vectors import Vectors, vectors_of
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.visit import Machine, Visit, VisitError, read_visit
-from diagnose.yamlfile import Problem, refusal
+from diagnose.yamlfile import Problem, reason_of, refusal
 
 TOLD = 5
 """Sentences that a chunk brings back; the codes stand in every row."""
@@ -40,7 +40,7 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     try:
         table, done = kinds[chunk.source.kind](chunk, setup)
     except OSError as error:
-        what = f"this file cannot be read any more ({(error.strerror or 'no reason given').lower()})"
+        what = f"this file cannot be read any more ({reason_of(error)})"
         fix = "What was done is kept: --resume goes on with it."
         raise refusal(what, fix, chunk.source.shown) from None
     return replace(done, payload=output.encoded(table, setup.form))

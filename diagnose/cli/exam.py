@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 exam_app = group("An exam: a paper for each learner, marks for each line, signed with the examiner's key.")
 
+OnlyOption = Annotated[str | None, typer.Option("--name", help="only this learner; all unless said")]
 KeyFile = Annotated[Path, typer.Argument(metavar="KEY.json", help="what `exam set --key` wrote; for the examiner only")]
 
 
@@ -77,9 +78,7 @@ def exam_set(
 
 
 @exam_app.command("start")
-def exam_start(
-    key: KeyFile, name: Annotated[str | None, typer.Option("--name", help="only this learner; all unless said")] = None
-) -> None:
+def exam_start(key: KeyFile, name: OnlyOption = None) -> None:
     """Notes that papers were handed out: the time runs."""
     from diagnose.practice.exam import begun
 
@@ -88,9 +87,7 @@ def exam_start(
 
 
 @exam_app.command("end")
-def exam_end(
-    key: KeyFile, name: Annotated[str | None, typer.Option("--name", help="only this learner; all unless said")] = None
-) -> None:
+def exam_end(key: KeyFile, name: OnlyOption = None) -> None:
     """Notes that papers came back: the time stops. Otherwise it runs until they are marked."""
     from diagnose.practice.exam import ended
 

@@ -21,7 +21,7 @@ from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.scenario import SHOPS
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import Mode, faults_of
-from diagnose.yamlfile import did_you_mean, refusal
+from diagnose.yamlfile import did_you_mean, reason_of, refusal
 
 FORMAT = "diagnose exam 1"
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"  # none that looks like another
@@ -169,8 +169,7 @@ def read_json(path: Path, fix: str) -> object:
     try:
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or "no reason given").lower()
-        raise refusal(f"the file cannot be read ({reason})", fix, path) from None
+        raise refusal(f"the file cannot be read ({reason_of(error)})", fix, path) from None
     if len(raw) > LARGEST:
         raise refusal("the file is larger than 20 MB", fix, path)
     try:

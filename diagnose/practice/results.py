@@ -15,7 +15,7 @@ from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.feedback import Feedback
 from diagnose.practice.judging import DOES, Decision
 from diagnose.report import Block, heading, line
-from diagnose.yamlfile import InputProblems, Problem, each, printable, refusal
+from diagnose.yamlfile import InputProblems, Problem, each, printable, reason_of, refusal
 
 COLUMNS = ("when", "name", "file", "seed", "truth", "answer", "right", "asked", "minutes", "charge", "harmful")
 REASON = "reason"  # a column of its own since learners give one; a table without it stays as it is
@@ -129,7 +129,7 @@ def _head_of(text: str) -> tuple[list[str], str]:
 
 
 def _cannot(path: Path, error: OSError) -> InputProblems:
-    what = f"the table cannot be written ({(error.strerror or 'no reason given').lower()})"
+    what = f"the table cannot be written ({reason_of(error)})"
     return refusal(what, "Name another file.", path)
 
 
@@ -145,8 +145,7 @@ def _read(path: Path) -> list[Result]:
     try:
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or "no reason given").lower()
-        raise refusal(f"the table cannot be read ({reason})", "Look at its name.", path) from None
+        raise refusal(f"the table cannot be read ({reason_of(error)})", "Look at its name.", path) from None
     if len(raw) > LONGEST:
         raise refusal("the table is larger than 5 MB", "Is it the right file?", path)
     try:

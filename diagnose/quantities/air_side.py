@@ -14,7 +14,7 @@ from diagnose.properties import (
     specific_volume,
     wet_bulb,
 )
-from diagnose.quantities.registry import quantity
+from diagnose.quantities.registry import of_two, quantity
 from diagnose.units.columns import choose, is_column, lesser, otherwise, over, usable
 from diagnose.visit.fields import COOLING
 
@@ -86,10 +86,8 @@ def return_relative_humidity(
     return relative_humidity(return_air_dry_bulb, return_humidity_ratio, station_pressure)
 
 
-@quantity("difference", "return air dry bulb - supply air dry bulb", "ra3-2008", mode=COOLING)
-def air_temperature_split(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
-    """How far the indoor coil cools the air, K."""
-    return return_air_dry_bulb - supply_air_dry_bulb
+# How far the indoor coil cools the air, K.
+of_two("air temperature split", "return air dry bulb - supply air dry bulb", "ra3-2008", mode=COOLING)
 
 
 @quantity(
@@ -134,16 +132,12 @@ def warmed_room(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float
     return choose(supply_air_dry_bulb > return_air_dry_bulb, return_air_dry_bulb, None)
 
 
-@quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice", mode=COOLING)
-def condenser_air_rise(condenser_leaving_air_temperature: float, outdoor_air_temperature: float) -> float | None:
-    """How far the condenser warms the outdoor air, K."""
-    return condenser_leaving_air_temperature - outdoor_air_temperature
-
-
-@quantity("airflow per capacity", "airflow / nominal capacity", "ra3-2008")
-def airflow_per_ton(airflow: float, nominal_capacity: float) -> float | None:
-    """Indoor airflow over nominal capacity, m³/(s·W); 400 cfm/ton is 5.37e-5."""
-    return airflow / nominal_capacity
+# How far the condenser warms the outdoor air, K.
+of_two(
+    "condenser air rise", "condenser leaving air temperature - outdoor air temperature", "common-practice", mode=COOLING
+)
+# Indoor airflow over nominal capacity, m³/(s·W); 400 cfm/ton is 5.37e-5.
+of_two("airflow per ton", "airflow / nominal capacity", "ra3-2008", "airflow per capacity")
 
 
 @quantity("small pressure", "as measured", "achr-airflow")
@@ -189,19 +183,11 @@ def total_capacity(
     return None if entering is None or leaving is None else dry_air_flow * (entering - leaving)
 
 
-@quantity("capacity", "total capacity - sensible capacity", HANDBOOK)
-def latent_capacity(total_capacity: float, sensible_capacity: float) -> float | None:
-    """Heat taken out with the water that condenses, W."""
-    return total_capacity - sensible_capacity
+# Heat taken out with the water that condenses, W.
+of_two("latent capacity", "total capacity - sensible capacity", HANDBOOK, "capacity")
 
 
-@quantity("ratio", "sensible capacity / total capacity", HANDBOOK)
-def sensible_heat_ratio(sensible_capacity: float, total_capacity: float) -> float | None:
-    """Share of the heat that shows as temperature."""
-    return over(sensible_capacity, total_capacity)
-
-
-@quantity("ratio", "total capacity / nominal capacity", "cutler-2013")
-def cooling_capacity(total_capacity: float, nominal_capacity: float) -> float | None:
-    """Capacity measured in the air over the nominal one, 1."""
-    return total_capacity / nominal_capacity
+# Share of the heat that shows as temperature.
+of_two("sensible heat ratio", "sensible capacity / total capacity", HANDBOOK, "ratio")
+# Capacity measured in the air over the nominal one, 1.
+of_two("cooling capacity", "total capacity / nominal capacity", "cutler-2013", "ratio")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from diagnose.properties import Refrigerant, saturation_temperature
 from diagnose.quantities.air_side import HANDBOOK
 from diagnose.quantities.refrigerant_side import CYCLE
-from diagnose.quantities.registry import quantity
+from diagnose.quantities.registry import of_two, quantity
 from diagnose.units.columns import greater, otherwise, over
 from diagnose.visit.fields import HEATING
 
@@ -38,13 +38,10 @@ def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float, evaporator_me
     return outdoor_air_temperature - evaporator_mean_temperature
 
 
-@quantity("difference", "liquid line temperature - return air dry bulb", CYCLE, mode=HEATING)
-def liquid_over_return_air(liquid_line_temperature: float, return_air_dry_bulb: float) -> float | None:
-    """How near the liquid comes to the air that cools it in the indoor coil, K: the difference there less subcooling.
-
-    Backed-up liquid comes near the air; trapped air raises the pressure alone, and the liquid stays as far from the air.
-    """
-    return liquid_line_temperature - return_air_dry_bulb
+# How near the liquid comes to the air that cools it in the indoor coil, K: the difference there less subcooling.
+# Backed-up liquid comes near the air; trapped air raises the pressure alone, and the liquid stays as far from the
+# air.
+of_two("liquid over return air", "liquid line temperature - return air dry bulb", CYCLE, mode=HEATING)
 
 
 @quantity("temperature", "return air dry bulb", "common-practice", shown=False, mode=HEATING)
@@ -74,16 +71,12 @@ def heat_to_the_air(dry_air_flow: float, air_rise: float, return_humidity_ratio:
     return dry_air_flow * (1006.0 + 1860.0 * otherwise(return_humidity_ratio, 0.006)) * air_rise
 
 
-@quantity("ratio", "heat to the air / nominal capacity", "heating-charts", mode=HEATING)
-def heating_capacity(heat_to_the_air: float, nominal_capacity: float) -> float | None:
-    """Heat over the nominal (cooling) capacity, 1."""
-    return heat_to_the_air / nominal_capacity
+# Heat over the nominal (cooling) capacity, 1.
+of_two("heating capacity", "heat to the air / nominal capacity", "heating-charts", "ratio", mode=HEATING)
 
 
-@quantity("ratio", "heat to the air / electric power", CYCLE, mode=HEATING)
-def coefficient_of_performance(heat_to_the_air: float, electric_power: float) -> float | None:
-    """Heat over the electric power of the whole machine, 1."""
-    return over(heat_to_the_air, electric_power)
+# Heat over the electric power of the whole machine, 1.
+of_two("coefficient of performance", "heat to the air / electric power", CYCLE, "ratio", mode=HEATING)
 
 
 @quantity(
@@ -104,7 +97,5 @@ def high_side_pressure_loss(
     return None if entering is None else entering - condensing_dew_temperature
 
 
-@quantity("difference", "suction line temperature - valve tube temperature", "common-practice", mode=HEATING)
-def suction_tubes_difference(suction_line_temperature: float, valve_tube_temperature: float) -> float | None:
-    """How much warmer the suction gas leaves the reversing valve than it came, K."""
-    return suction_line_temperature - valve_tube_temperature
+# How much warmer the suction gas leaves the reversing valve than it came, K.
+of_two("suction tubes difference", "suction line temperature - valve tube temperature", "common-practice", mode=HEATING)

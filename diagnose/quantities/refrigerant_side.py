@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
 from diagnose.quantities.air_side import SAME_AIR
-from diagnose.quantities.registry import quantity
+from diagnose.quantities.registry import of_two, quantity
 from diagnose.units.columns import choose, over, usable
 from diagnose.visit.fields import COOLING
 
@@ -67,28 +67,14 @@ def liquid_line_temperature(condensing_temperature: float, gauge_subcooling: flo
     return condensing_temperature - gauge_subcooling
 
 
-@quantity("difference", "suction line temperature - evaporating temperature", CYCLE)
-def superheat(suction_line_temperature: float, evaporating_temperature: float) -> float | None:
-    """How far the vapor at the suction service valve is above boiling, K."""
-    return suction_line_temperature - evaporating_temperature
-
-
-@quantity("difference", "condensing temperature - liquid line temperature", CYCLE)
-def subcooling(condensing_temperature: float, liquid_line_temperature: float) -> float | None:
-    """How far the liquid at the liquid service valve is below boiling, K."""
-    return condensing_temperature - liquid_line_temperature
-
-
-@quantity("difference", "coil outlet temperature - evaporating temperature", CYCLE, mode=COOLING)
-def coil_superheat(coil_outlet_temperature: float, evaporating_temperature: float) -> float | None:
-    """Superheat where the suction line leaves the indoor coil, K."""
-    return coil_outlet_temperature - evaporating_temperature
-
-
-@quantity("difference", "suction line temperature - coil outlet temperature", "common-practice", mode=COOLING)
-def suction_line_warming(suction_line_temperature: float, coil_outlet_temperature: float) -> float | None:
-    """Heat picked up between the indoor coil and the suction service valve, K."""
-    return suction_line_temperature - coil_outlet_temperature
+# How far the vapor at the suction service valve is above boiling, K.
+of_two("superheat", "suction line temperature - evaporating temperature", CYCLE)
+# How far the liquid at the liquid service valve is below boiling, K.
+of_two("subcooling", "condensing temperature - liquid line temperature", CYCLE)
+# Superheat where the suction line leaves the indoor coil, K.
+of_two("coil superheat", "coil outlet temperature - evaporating temperature", CYCLE, mode=COOLING)
+# Heat picked up between the indoor coil and the suction service valve, K.
+of_two("suction line warming", "suction line temperature - coil outlet temperature", "common-practice", mode=COOLING)
 
 
 @quantity(
@@ -169,22 +155,12 @@ def coil_of_an_unknown_space(evaporating_temperature: float, return_air_dry_bulb
     return choose(usable(return_air_dry_bulb), None, evaporating_temperature)
 
 
-@quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt", mode=COOLING)
-def liquid_line_approach(liquid_line_temperature: float, outdoor_air_temperature: float) -> float | None:
-    """How near the liquid leaving the condenser comes to the outdoor air, K."""
-    return liquid_line_temperature - outdoor_air_temperature
-
-
-@quantity("difference", "drier inlet temperature - drier outlet temperature", "common-practice")
-def drier_temperature_drop(drier_inlet_temperature: float, drier_outlet_temperature: float) -> float | None:
-    """Cooling across the filter drier, K: liquid that loses pressure there begins to boil."""
-    return drier_inlet_temperature - drier_outlet_temperature
-
-
-@quantity("difference", "liquid line temperature - metering inlet temperature", "common-practice")
-def liquid_line_drop(liquid_line_temperature: float, metering_inlet_temperature: float) -> float | None:
-    """Cooling between the liquid service valve and the metering device, K."""
-    return liquid_line_temperature - metering_inlet_temperature
+# How near the liquid leaving the condenser comes to the outdoor air, K.
+of_two("liquid line approach", "liquid line temperature - outdoor air temperature", "maker-4shp16lt", mode=COOLING)
+# Cooling across the filter drier, K: liquid that loses pressure there begins to boil.
+of_two("drier temperature drop", "drier inlet temperature - drier outlet temperature", "common-practice")
+# Cooling between the liquid service valve and the metering device, K.
+of_two("liquid line drop", "liquid line temperature - metering inlet temperature", "common-practice")
 
 
 @quantity("difference", "condensing temperature - bubble temperature at the metering inlet pressure", CYCLE)
@@ -245,10 +221,8 @@ def compressor_efficiency(
     return choose(dry, found, None)
 
 
-@quantity("ratio", "compressor current / rated current", "common-practice")
-def current_ratio(compressor_current: float, rated_current: float) -> float | None:
-    """Compressor current over the rating plate's, 1."""
-    return compressor_current / rated_current
+# Compressor current over the rating plate's, 1.
+of_two("current ratio", "compressor current / rated current", "common-practice", "ratio")
 
 
 @quantity("difference", "bubble temperature at the standing pressure - standing air temperature", "braun-li-2003")

@@ -14,7 +14,7 @@ from typing import Any, Literal, NamedTuple, ParamSpec
 
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.units import Kind
-from diagnose.units.columns import choose, is_column
+from diagnose.units.columns import choose, is_column, over
 from diagnose.visit.own import OwnQuantity
 
 QuantityKind = (
@@ -88,6 +88,15 @@ def quantity(
     return declare
 
 
+def of_two(
+    name: str, formula: str, source: str, kind: QuantityKind = "difference", shown: bool = True, mode: str = ""
+) -> None:
+    """Declare a quantity of which the formula says all, `first - second` or `first / second`; the rest as in `quantity`."""
+    sign, work = (" - ", sub) if " - " in formula else (" / ", over)
+    needs = formula.split(sign)
+    STEPS.append(Step(name, tuple(needs), (), work, kind, formula, source, shown, _taking(needs), "", mode))
+
+
 def expected(
     of: str, mode: str = ""
 ) -> Callable[[Callable[P, Target | NoTarget | None]], Callable[P, Target | NoTarget | None]]:
@@ -112,19 +121,8 @@ def own_steps(quantities: tuple[OwnQuantity, ...]) -> tuple[Step, ...]:
             raise ValueError(f"{waiting[0].name} needs itself")
         waiting.remove(ready)
         needs = [name for name in (ready.first, ready.second) if name]
-        done.append(
-            Step(
-                ready.name,
-                tuple(needs),
-                (),
-                _OWN_WORK[ready.how],
-                ready.kind,
-                ready.formula,
-                ready.source,
-                True,
-                _taking(needs),
-            )
-        )
+        how, of = _OWN_WORK[ready.how], ready.formula
+        done.append(Step(ready.name, tuple(needs), (), how, ready.kind, of, ready.source, True, _taking(needs)))
     return tuple(done)
 
 

@@ -14,7 +14,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from diagnose.serve.app import make_app
 from diagnose.serve.site import Office
-from diagnose.yamlfile import refusal
+from diagnose.yamlfile import reason_of, refusal
 
 CONNECTIONS = 400  # at once; who comes then is told to come again
 IDLE, LEAVING = 20, 10  # s: a connection that asks nothing is closed; requests that are under way when it must stop
@@ -40,8 +40,7 @@ def run(office: Office, place: Place, ready: Callable[[str, int], None]) -> None
             (place.host, place.port), family=socket.AF_INET6 if ":" in place.host else socket.AF_INET, backlog=256
         )
     except (OSError, OverflowError) as error:
-        reason = (getattr(error, "strerror", None) or "no such address").lower()
-        what = f"the office cannot listen at {place.host}, port {place.port} ({reason})"
+        what = f"the office cannot listen at {place.host}, port {place.port} ({reason_of(error, 'no such address')})"
         raise refusal(what, "Name another with `--port`, or stop what listens there.") from None
     with listening:
         config = uvicorn.Config(
@@ -103,7 +102,6 @@ def _checked(place: Place) -> None:
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         context.load_cert_chain(place.certificate, place.key, password=lambda: "")
     except (OSError, ssl.SSLError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or str(error)).lower()
-        what = f"the certificate or its key cannot be used ({reason})"
+        what = f"the certificate or its key cannot be used ({reason_of(error, str(error))})"
         fix = "Give PEM files that belong together: `--certificate chain.pem --key key.pem`; the key without a passphrase."
         raise refusal(what, fix, place.certificate) from None

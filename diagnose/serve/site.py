@@ -17,7 +17,7 @@ from pathlib import Path
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import NotABook, from_data
 from diagnose.store import Store
-from diagnose.yamlfile import refusal
+from diagnose.yamlfile import reason_of, refusal
 
 TYPES = {
     ".html": "text/html; charset=utf-8", ".mjs": "text/javascript", ".js": "text/javascript", ".css": "text/css",
@@ -73,9 +73,7 @@ def read_site(folder: Path) -> Site:
             raise refusal("this folder holds much more than the page", _AGAIN, folder)
         found = {path.name: path.read_bytes() for path in paths}
     except OSError as error:
-        raise refusal(
-            f"the page cannot be read ({(error.strerror or 'no reason given').lower()})", _AGAIN, folder
-        ) from None
+        raise refusal(f"the page cannot be read ({reason_of(error)})", _AGAIN, folder) from None
     page = found.get("index.html", b"").decode("utf-8", "replace")
     policy = _RULES.search(page)
     if policy is None or not {"sw.js", "book.json"} <= found.keys():

@@ -35,7 +35,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.engine import URL, make_url
 
-from diagnose.yamlfile import printable, refusal
+from diagnose.yamlfile import printable, reason_of, refusal
 
 REVISIONS = ("0001", "0002", "0003")
 """Every schema there was, oldest first: what a store may say it is without being newer than this program."""
@@ -228,8 +228,8 @@ def _file(path: Path, make: bool) -> None:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
     except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or "the name cannot be used").lower()
-        raise refusal(f"the store cannot be opened ({reason})", "Check the name and the folder.", name) from None
+        what = f"the store cannot be opened ({reason_of(error, 'the name cannot be used')})"
+        raise refusal(what, "Check the name and the folder.", name) from None
 
 
 def _set_up(connection: Any, _: object) -> None:

@@ -17,6 +17,7 @@ from diagnose.yamlfile.problems import (
     first_line,
     from_data,
     printable,
+    reason_of,
     refusal,
 )
 from diagnose.yamlfile.pydantic_errors import model_problems

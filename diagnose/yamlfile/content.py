@@ -6,7 +6,7 @@ import errno
 import sys
 from pathlib import Path
 
-from diagnose.yamlfile.problems import InputProblems, Problem, printable, refusal
+from diagnose.yamlfile.problems import InputProblems, Problem, printable, reason_of, refusal
 
 LARGEST_FILE = 2_000_000  # bytes
 STANDARD_INPUT = "standard input"
@@ -55,8 +55,7 @@ def unreadable(error: OSError | ValueError) -> tuple[str, str]:
         return "you may not read this file", "Ask for the right to read it, or copy it."
     if getattr(error, "errno", None) == errno.ELOOP:
         return "this is a link that leads back to itself", "Give the name of the file itself."
-    reason = getattr(error, "strerror", None) or "the name cannot be used"
-    return f"the file cannot be read ({reason.lower()})", "Check the name and the folder."
+    return f"the file cannot be read ({reason_of(error, 'the name cannot be used')})", "Check the name and the folder."
 
 
 def decoded(content: bytes, name: str) -> str:

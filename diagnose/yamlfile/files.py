@@ -18,12 +18,13 @@ from pathlib import Path
 
 from diagnose import yamlfile
 from diagnose.yamlfile import InputProblems
-from diagnose.yamlfile.problems import refusal
+from diagnose.yamlfile.problems import reason_of, refusal
 
 YAML_ENDINGS = (".yaml", ".yml")
 NOT_TEXT = (".pdf", ".png", ".jpg", ".jpeg", ".gif", ".doc", ".docx", ".odt", ".xls", ".xlsx")
 """Endings of files that are no text: whoever opened one of ours under such a name would find it broken."""
 STANDARD_OUTPUT = "-"
+_NO_NAME = "the name cannot be used"
 _MINE = "Name another: nothing is written over."
 
 
@@ -153,7 +154,7 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        what = f"the folder cannot be made ({_reason(error)})"
+        what = f"the folder cannot be made ({reason_of(error, _NO_NAME)})"
         raise refusal(what, "Name another folder.", folder) from None
 
 
@@ -212,9 +213,5 @@ def _unwritable(path: Path, error: OSError | ValueError) -> InputProblems:
         FileNotFoundError: "Make the folder first, or name another.",
     }
     fix = "Make room, or name a place on another disk." if getattr(error, "errno", None) == 28 else ""
-    what = f"this file cannot be written ({_reason(error)})"
+    what = f"this file cannot be written ({reason_of(error, _NO_NAME)})"
     return refusal(what, fix or fixes.get(type(error), "Check the name and the folder."), path)
-
-
-def _reason(error: OSError | ValueError) -> str:
-    return (getattr(error, "strerror", None) or "the name cannot be used").lower()  # ValueError: a NUL in the name

@@ -174,6 +174,11 @@ def each(work: Callable[[T], R], items: Iterable[T]) -> list[R]:
     return found
 
 
+def reason_of(error: Exception, otherwise: str = "no reason given") -> str:
+    """Why the system would not, in the middle of a sentence. otherwise: where it gave no reason, as for a NUL in a name."""
+    return (getattr(error, "strerror", None) or otherwise).lower()
+
+
 def refusal(what: str, fix: str = "", place: object = "") -> InputProblems:
     """One problem without a line, to be raised. place: a file, a folder, an address, where there is one."""
     return InputProblems([Problem(printable(str(place), 4096), 0, 0, what, fix)])

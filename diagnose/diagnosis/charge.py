@@ -31,6 +31,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "subcooling-not-measured": "measure-subcooling",
         "subcooling-by-a-doubted-clamp": "read-subcooling-again",
         "subcooling-shows-it-alone": "read-subcooling-again",
+        "liquid-line-read-otherwise": "read-what-is-doubtful-again",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
         "heat-out-not-measured": "measure-the-indoor-coil",
@@ -305,7 +306,9 @@ def _caveats(
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
-            found.append(Reason("subcooling-shows-it-alone", {"verdict": verdict}))
+            otherwise = any(name in visit.last.readings for name in ON_THE_SAME_LINE)
+            code = "liquid-line-read-otherwise" if otherwise else "subcooling-shows-it-alone"
+            found.append(Reason(code, {"verdict": verdict}))
     elif "subcooling" not in findings:
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))

@@ -332,6 +332,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"Nothing but the subcooling shows that the charge is {f['verdict']}, and a liquid line clamp that reads a few degrees "
         f"too {'warm' if f['verdict'] == 'low' else 'cold'} would show the same: read it again."
     ),
+    "liquid-line-read-otherwise": lambda d, f: (
+        f"Nothing but the subcooling shows that the charge is {f['verdict']}, and another place on the liquid line reads "
+        f"{'colder' if f['verdict'] == 'low' else 'warmer'}: hold both clamps on one spot and compare."
+    ),
     "subcooling-not-low": lambda d, f: (
         f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first: measure the liquid "
         "line temperature upstream and downstream of the drier."

@@ -116,7 +116,12 @@ def test_what_one_clamp_shows_alone_is_read_again_before_anything_is_added_or_ta
                             (contrary, False)):  # fmt: skip
             found = examine(data).charge
             assert found.verdict == alone.charge.verdict
-            assert ("subcooling-shows-it-alone" not in [reason.code for reason in found.caveats]) is shown
+            codes = {"subcooling-shows-it-alone", "liquid-line-read-otherwise"} & {
+                reason.code for reason in found.caveats
+            }
+            assert (codes == set()) is shown
+            assert ("liquid-line-read-otherwise" in codes) is (data is contrary)
+        assert next_checks(examine(contrary))[0].check == "read-what-is-doubtful-again"
 
 
 SEEN = {"low": {"oil stains": "present"}, "high": {"charge changed": "added"}}

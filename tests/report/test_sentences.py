@@ -112,6 +112,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",
      with_readings(visit(VALVE.but(subcooling=19, condensing=99)), liquid_line_temperature="80.2 F")),
     ("subcooling-shows-it-alone", "a liquid line clamp that reads a few degrees too warm", visit(VALVE.but(subcooling=3))),
+    ("liquid-line-read-otherwise", "another place on the liquid line reads colder: hold both clamps on one spot",
+     with_readings(visit(VALVE.but(subcooling=3)), drier_inlet_temperature="84 F")),
     ("subcooling-not-low", "not low: rule out a restriction first",
      visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
     ("subcooling-does-not-fit", "does not fit a right charge well", visit(State(subcooling=3.8))),

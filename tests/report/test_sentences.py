@@ -112,6 +112,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",
      with_readings(visit(VALVE.but(subcooling=19, condensing=99)), liquid_line_temperature="80.2 F")),
     ("subcooling-shows-it-alone", "a liquid line clamp that reads a few degrees too warm", visit(VALVE.but(subcooling=3))),
+    ("suction-clamp-may-read-air", "its clamp may be reading air. Strap it on tight",
+     with_readings(visit(State(superheat=30, subcooling=2)), suction_line_temperature="80 F")),
     ("liquid-line-read-otherwise", "another place on the liquid line reads colder: hold both clamps on one spot",
      with_readings(visit(VALVE.but(subcooling=3)), drier_inlet_temperature="84 F")),
     ("subcooling-not-low", "not low: rule out a restriction first",

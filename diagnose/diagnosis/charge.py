@@ -31,12 +31,14 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "subcooling-not-measured": "measure-subcooling",
         "subcooling-by-a-doubted-clamp": "read-subcooling-again",
         "subcooling-shows-it-alone": "read-subcooling-again",
+        "liquid-line-read-otherwise": "read-what-is-doubtful-again",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
         "heat-out-not-measured": "measure-the-indoor-coil",
         "running-time-not-confirmed": "note-the-minutes",
         "right-behind-the-other-device": "look-at-the-metering-device",
         "line-may-be-warmed": "clamp-the-coil-outlet",
+        "suction-clamp-may-read-air": "clamp-the-coil-outlet",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
@@ -64,7 +66,8 @@ def judge_charge(
     if estimate is not None and not holding and (emptied := _emptied(estimate, findings, ranked, holds, rules)):
         own = estimate.good_day.expected.value if estimate.good_day and emptied.code == "beyond-good-day" else None
         by = ChargeReading(method, estimate.value, estimate.sigma, None, None, own)
-        return ChargeVerdict("low", by, ranked[0].share, (emptied,))
+        by_air = (Reason(READS_AIR),) if _suction_clamp_reads_air(visit, findings, ranked, rules) else ()
+        return ChargeVerdict("low", by, ranked[0].share, (emptied,), caveats=by_air)
     by_liquid = _liquid_by_good_day(findings) if method == "superheat" else None
     if by_liquid is not None:
         method, finding, estimate = "subcooling", by_liquid, by_liquid.estimate
@@ -263,9 +266,30 @@ def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
 
 def _line_may_be_warmed(findings: Mapping[str, Finding]) -> bool:
     """Whether the air is cooled as far as it should be though the suction line is warm, and the coil's outlet was not read."""
-    warm = chance_of(findings, "metering check", "above range") > 0.5
+    return chance_of(findings, "metering check", "above range") > 0.5 and _cooled_all_the_same(findings)
+
+
+def _cooled_all_the_same(findings: Mapping[str, Finding]) -> bool:
     cooled = chance_of(findings, "air temperature split", "normal", "high", "very high") > 0.5
-    return warm and cooled and "coil superheat" not in findings
+    return cooled and "coil superheat" not in findings
+
+
+READS_AIR = "suction-clamp-may-read-air"
+
+
+def _suction_clamp_reads_air(
+    visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
+) -> bool:
+    """Whether the clamp that shows a starved coil reads as the outdoor air does, though the air is cooled as it should be.
+
+    A loose one does; gas that leaves a coil so starved is seldom as warm as that, and its air is hardly cooled.
+    """
+    line, air = (visit.last.readings.get(name) for name in ("suction line temperature", "outdoor air temperature"))
+    starved = chance_of(findings, "superheat", "high", "very high") > 0.5
+    if line is None or air is None or not starved or _seen("low", findings, ranked, rules):
+        return False
+    alike = abs(line.value - air.value) <= rules.judgement.plausibility.same_as_air[0]
+    return alike and _cooled_all_the_same(findings)
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -301,11 +325,15 @@ def _caveats(
         reads_air = [doubt for doubt in reads_air if doubt.firm and verdict == "high"]
     if reads_air and verdict != "low" and not _read_twice(verdict, visit):
         found.append(Reason("subcooling-by-a-doubted-clamp"))
+    if verdict == "low" and _suction_clamp_reads_air(visit, findings, ranked, rules):
+        found.append(Reason(READS_AIR))
     if method == "subcooling":
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
-            found.append(Reason("subcooling-shows-it-alone", {"verdict": verdict}))
+            otherwise = any(name in visit.last.readings for name in ON_THE_SAME_LINE)
+            code = "liquid-line-read-otherwise" if otherwise else "subcooling-shows-it-alone"
+            found.append(Reason(code, {"verdict": verdict}))
     elif "subcooling" not in findings:
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
@@ -362,10 +390,15 @@ def _shown_alone(
     verdict: ChargeWord, visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
 ) -> bool:
     """Whether a charge that is off shows at one clamp on the liquid line alone, and at nothing that was seen."""
-    own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
-    seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
     beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
+    seen = _seen(verdict, findings, ranked, rules)
     return verdict != "right" and not (seen or beside or _read_twice(verdict, visit))
+
+
+def _seen(verdict: ChargeWord, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook) -> bool:
+    """Whether what was seen or told, and no instrument shows, speaks for a charge that is off so."""
+    own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
+    return any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
 
 
 def _read_twice(verdict: ChargeWord, visit: Visit) -> bool:

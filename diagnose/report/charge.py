@@ -281,6 +281,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "The air is cooled as far as it should be, so the coil may be fed and the suction line warmed on its way: read its "
         "temperature where it leaves the coil."
     ),
+    "suction-clamp-may-read-air": "The air is cooled as far as it should be, and the suction line reads as the outdoor air "
+    "does: its clamp may be reading air. Strap it on tight, insulate it, and read the line where it leaves the coil as well.",
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
     "liquid-is-held-back": _by_liquid(
         "the liquid is there and held back. Look for a restriction or an underfeeding metering device."
@@ -331,6 +333,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "subcooling-shows-it-alone": lambda d, f: (
         f"Nothing but the subcooling shows that the charge is {f['verdict']}, and a liquid line clamp that reads a few degrees "
         f"too {'warm' if f['verdict'] == 'low' else 'cold'} would show the same: read it again."
+    ),
+    "liquid-line-read-otherwise": lambda d, f: (
+        f"Nothing but the subcooling shows that the charge is {f['verdict']}, and another place on the liquid line reads "
+        f"{'colder' if f['verdict'] == 'low' else 'warmer'}: hold both clamps on one spot and compare."
     ),
     "subcooling-not-low": lambda d, f: (
         f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first: measure the liquid "

@@ -90,6 +90,7 @@ def _current(folders: tuple[Path, ...], drafts: bool) -> Rulebook:
     key = folders, drafts
     held = _HELD.get(key)
     if held is not None and held.stamp is not None and store.stamp(held.places) == held.stamp:
+        _HELD[key] = _HELD.pop(key, held)  # of too many the one goes that was asked for longest ago
         return held.book
     places = _places(folders)
     stamp, digest = store.stamp(places), store.digest(places, drafts)

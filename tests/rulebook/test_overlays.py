@@ -298,9 +298,11 @@ def test_changes_do_change(tmp_path: Path) -> None:
 
 
 def test_reading_a_book_takes_little_more_than_its_yaml(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Each file is opened once, and each thing that YAML finds in it costs some thirty calls, checks and all."""
-    book = shutil.copytree(shipped("rules"), tmp_path / "rules")  # no copy of it is kept anywhere
+    """Each file is opened once, and each thing that YAML finds in it costs some 24 calls, checks and all."""
+    book = shutil.copytree(shipped("rules"), tmp_path / "rules")
     texts = {path: path.read_text(encoding="utf-8") for path in [*book.glob("*.yaml"), *book.glob("faults/*.yaml")]}
+    for path, text in texts.items():
+        path.write_text(f"{text}# no copy of it is kept anywhere\n", encoding="utf-8")
     loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     events = sum(len(list(yaml.parse(text, Loader=loader))) for text in texts.values())
     opened: list[Path] = []
@@ -309,4 +311,4 @@ def test_reading_a_book_takes_little_more_than_its_yaml(monkeypatch: pytest.Monk
     work = calls(lambda: load_rules(book))
     assert sorted(opened) == sorted(texts)
     if yaml.__with_libyaml__:  # without it the scanner is Python, and each of its steps a call
-        assert work < 40 * events
+        assert work < 30 * events

@@ -240,6 +240,18 @@ def test_an_untouched_folder_is_not_even_opened(tmp_path: Path, cache: Path, mon
     assert load_rules(folder) is first
 
 
+def test_of_too_many_books_the_one_asked_for_longest_ago_goes(
+    tmp_path: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "FRESH", 0)
+    monkeypatch.setattr(load, "HELD", 2)
+    first, *others = (written(tmp_path / name) for name in "abc")
+    book = load_rules(first)
+    for other in others:
+        load_rules(other)
+        assert load_rules(first) is book
+
+
 def test_a_file_that_changed_a_moment_ago_is_not_trusted_by_its_time(tmp_path: Path) -> None:
     assert store.stamp([written(tmp_path / "rules")]) is None
 

@@ -189,11 +189,21 @@ def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str])
 
 
 def _limits(estimate: Estimate, scale: WordScale) -> tuple[float, ...]:
-    """Those of the scale; by a good day they are so many times its scatter, and stand further out where it knows less."""
+    """Those of the scale; by a good day that says less than they ask for they stand further out, all by one factor."""
     day = estimate.good_day
-    if scale.target != "baseline" or day is None or day.wider == 1.0:
+    if scale.target != "baseline" or day is None or day.least <= 0.0:
         return scale.limits
-    return tuple(limit**day.wider if scale.by == "share" else limit * day.wider for limit in scale.limits)
+    if scale.by == "share":
+        own = day.expected.value
+        if own <= 0 or min(scale.limits) <= 0:
+            return scale.limits
+        nearest = min(abs(math.log(limit)) for limit in scale.limits)
+        return tuple(limit ** _further(day.least / own, nearest) for limit in scale.limits)
+    return tuple(limit * _further(day.least, min(map(abs, scale.limits))) for limit in scale.limits)
+
+
+def _further(least: float, nearest: float) -> float:
+    return max(1.0, least / nearest) if nearest > 0 else 1.0
 
 
 def _judged(estimate: Estimate, scale: WordScale) -> tuple[float, float, float] | None:

@@ -178,7 +178,7 @@ _COILS = (
 
 
 def _over_air(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
-    """Where a quantity compares a whole coil with the air, the middle of bubble and dew line stands for the coil."""
+    """Where a quantity compares a whole coil with the air, a mean of bubble and dew line stands for the coil."""
     for name, pressure, reading, word, warmer, meaning in _COILS:
         e, air = d.estimates.get(name), term(reading, d)
         dew, bubble = _on_line(d, pressure, "dew"), _on_line(d, pressure, "bubble")
@@ -195,10 +195,10 @@ def _over_air(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
             )
         else:
             yield from f.sums(
-                f"{word} {{0}} − (bubble {{1}} + dew {{2}}) / 2",
+                f"{word} {{0}} − (0.4 × bubble {{1}} + 0.6 × dew {{2}})",
                 [(air, "temperature"), *coil],
                 (e.value, "difference"),
-                lambda t: t[0] - (t[1] + t[2]) / 2,
+                lambda t: t[0] - (2 * t[1] + 3 * t[2]) / 5,
             )
         yield from _verdict(name, e, f)
 

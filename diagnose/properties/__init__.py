@@ -19,6 +19,7 @@ from diagnose.properties.moist_air import (
 )
 from diagnose.properties.names import REFRIGERANTS, NotCovered, UnknownRefrigerant
 from diagnose.properties.refrigerants import (
+    EVAPORATOR_BELOW_DEW,
     Refrigerant,
     discharge_temperatures,
     isentropic_efficiency,

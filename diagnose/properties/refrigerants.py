@@ -53,6 +53,11 @@ _ERRORS: dict[str, tuple[float, str]] = {
 }
 
 
+EVAPORATOR_BELOW_DEW = 0.4
+"""How far the mean of an evaporator lies below its dew temperature, as a share of the glide: a fifth of the refrigerant comes
+in as vapor already. A condenser lies midway."""
+
+
 @dataclass(frozen=True)
 class Refrigerant:
     """One refrigerant, as the trade speaks of it."""

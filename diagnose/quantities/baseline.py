@@ -100,6 +100,7 @@ class GoodDayFigures:
     same_size: tuple[float, float] = figure("ratio", 0.5, 2, 2, rising=True)
     furthest: float = figure("ratio", 0.1, 3)
     far: float = figure("difference", "5 F", "100 F")
+    shown: float = figure("ratio", 0, 3)
     laws: Mapping[str, Law] = rows(Law, None, _of_law)
 
 
@@ -174,9 +175,11 @@ def project(
         value, spread = result
         if "superheat" in name:
             value = max(value, 0.0)  # a flooded machine shows none, however far the law goes on
-        sigma, wider = _sigma(law, slopes, now[name], value, air), _wider(law, today.machine, then[name], value, spread)
+        sigma = _sigma(law, slopes, now[name], value, air)
+        # in cooling the limits stand as far out as they must for its weather
+        least = figures.shown * math.hypot(spread, sigma) if today.machine.mode == HEATING else 0.0
         expected = Target(value, spread, SOURCE, "baseline")
-        found[name] = now[name]._replace(good_day=GoodDay(expected, now[name].value - value, sigma, wider))
+        found[name] = now[name]._replace(good_day=GoodDay(expected, now[name].value - value, sigma, least))
     return Projected(found, left)
 
 
@@ -194,17 +197,6 @@ def turn(machine: Machine, now: Mapping[str, Estimate], then: Mapping[str, Estim
         if name in now and name in then
     ]
     return max((abs(is_gone - was_gone) for is_gone, was_gone in gone), default=0.0)
-
-
-def _wider(law: Law, machine: Machine, then: Estimate, value: float, spread: float) -> float:
-    """How many times what is left in heating between two like days the good day's spread is; at least 1.
-
-    In cooling the move is part of what the limits are made from.
-    """
-    if machine.mode != HEATING:
-        return 1.0
-    alike = math.hypot(law.left(machine) * (value if law.by == "share" else 1.0), then.sigma)
-    return max(1.0, spread / alike)
 
 
 # Air: what the laws ask for, with the effect of each source of error on it.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.properties import (
+    EVAPORATOR_BELOW_DEW,
     Refrigerant,
     discharge_temperatures,
     saturation_pressure,
@@ -297,10 +298,9 @@ def compression_ratio_in_heating(
 
 
 def _ratio(refrigerant: Refrigerant, condensing: float, evaporating: float, spread: float) -> Target | None:
-    """Of the pressures at two temperatures, each the middle of bubble and dew temperature, which lie half the glide from it."""
-    half = refrigerant.glide / 2
-    high = saturation_pressure(refrigerant, "bubble", condensing - half)
-    low = saturation_pressure(refrigerant, "dew", evaporating + half)
+    """Of the pressures at two temperatures, each the mean of a coil between its bubble and its dew temperature."""
+    high = saturation_pressure(refrigerant, "bubble", condensing - refrigerant.glide / 2)
+    low = saturation_pressure(refrigerant, "dew", evaporating + EVAPORATOR_BELOW_DEW * refrigerant.glide)
     if high is None or low is None:
         return None
     return Target(high / low, spread * high / low, "cycle-physics", "typical")

@@ -29,7 +29,7 @@ def condensing_over_return_air(
 
 @quantity(
     "difference",
-    "outdoor air temperature - evaporating temperature (middle of bubble and dew)",
+    "outdoor air temperature - evaporating temperature (0.4 × bubble + 0.6 × dew)",
     "heating-charts",
     mode=HEATING,
 )

@@ -7,7 +7,7 @@ lines stands for the coil.
 
 from __future__ import annotations
 
-from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
+from diagnose.properties import EVAPORATOR_BELOW_DEW, Refrigerant, isentropic_efficiency, saturation_temperature
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import of_two, quantity
 from diagnose.units.columns import choose, over, usable
@@ -32,13 +32,14 @@ def evaporating_temperature(
     return _saturation(refrigerant, "dew", suction_pressure, refrigerant_table)
 
 
-@quantity("temperature", "middle of bubble and dew temperature at the suction pressure", "coolprop-8", shown=False)
+@quantity("temperature", "0.4 × bubble + 0.6 × dew temperature at the suction pressure", "coolprop-8", shown=False)
 def evaporator_mean_temperature(
     refrigerant: Refrigerant, suction_pressure: float, evaporating_temperature: float, refrigerant_table: float
 ) -> float | None:
-    """What the evaporator is to the air, K."""
+    """What the evaporator is to the air, K. A part of the refrigerant enters as vapor, so that it boils nearer the dew line."""
     bubble = _saturation(refrigerant, "bubble", suction_pressure, refrigerant_table)
-    return None if bubble is None else (bubble + evaporating_temperature) / 2
+    dew = evaporating_temperature
+    return None if bubble is None else dew - EVAPORATOR_BELOW_DEW * (dew - bubble)
 
 
 @quantity("temperature", "bubble temperature at the liquid pressure", "coolprop-8")
@@ -92,7 +93,7 @@ def condensing_over_ambient(
 
 @quantity(
     "difference",
-    "return air dry bulb - evaporating temperature (middle of bubble and dew)",
+    "return air dry bulb - evaporating temperature (0.4 × bubble + 0.6 × dew)",
     "achr-airflow",
     mode=COOLING,
 )

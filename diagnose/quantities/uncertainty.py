@@ -33,13 +33,13 @@ class GoodDay(NamedTuple):
     """What this machine's own good day makes of a quantity today (see baseline.py). SI.
 
     expected: with its spread. difference, sigma: the value minus that, and its standard deviation from today's readings.
-    wider: how many times that spread is what is left between two like days, from which the limits of its words are made.
+    least: how far from that the nearest limit of its words stands at least.
     """
 
     expected: Target
     difference: float
     sigma: float
-    wider: float = 1.0
+    least: float = 0.0
 
 
 class Estimate(NamedTuple):

@@ -12,6 +12,7 @@ from typing import Any
 
 from diagnose import quantities, units
 from diagnose.properties import (
+    EVAPORATOR_BELOW_DEW,
     Refrigerant,
     UnknownRefrigerant,
     dew_point,
@@ -402,11 +403,10 @@ def _pressures(
     condensing, coil = targets.condensing_over_return_air(air), targets.outdoor_coil_below_outdoor_air(air)
     assert condensing is not None
     assert coil is not None
-    half = gas.glide / 2
     blocks = []
     for text, middle, spread, line_, off in (
-        ("liquid pressure", room + condensing.value, condensing.spread, "bubble", -half),
-        ("suction pressure", air - coil.value, coil.spread, "dew", half),
+        ("liquid pressure", room + condensing.value, condensing.spread, "bubble", -gas.glide / 2),
+        ("suction pressure", air - coil.value, coil.spread, "dew", EVAPORATOR_BELOW_DEW * gas.glide),
     ):
         ends = [
             saturation_pressure(gas, "bubble" if line_ == "bubble" else "dew", middle + off + by * spread)

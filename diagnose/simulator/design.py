@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import exp, log, pi
 
-from diagnose.properties import liquid_density, liquid_enthalpy
+from diagnose.properties import EVAPORATOR_BELOW_DEW, liquid_density, liquid_enthalpy
 from diagnose.simulator import condenser, evaporator, metering
 from diagnose.simulator.compressor import compress, volumetric_efficiency
 from diagnose.simulator.cycle import before_condenser, surroundings
@@ -54,9 +54,7 @@ _OUTDOOR_AIR = (750.0, 830.0, 920.0, 1000.0, 1200.0)
 _EFFICIENCY = (0.62, 0.66, 0.68, 0.70, 0.75)
 _INDOOR_FAN = (146.0, 135.0, 130.0, 110.0, 80.0)
 _EVAPORATING = (44.5, 45.5, 46.5, 47.5, 49.5)
-# Both are means over the coil. With glide a condenser's lies midway between bubble and dew temperature; an evaporator's,
-# which a fifth of the refrigerant enters as vapor already, four tenths of the glide below the dew temperature.
-_DEW_ABOVE_MEAN = 0.4
+# Both are means over the coil. With glide a condenser's lies midway between bubble and dew temperature.
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +183,7 @@ def _kind(
     tons = capacity / TON
     # Longer lines lower the pressure at the suction valve; the coil stays as warm as it is.
     T_e = fahrenheit(between(seer, _SEER, _EVAPORATING)) - (own.suction_kelvin - USUAL.suction_kelvin)
-    T_e += _DEW_ABOVE_MEAN * _glide(ref, "dew", T_e)
+    T_e += EVAPORATOR_BELOW_DEW * _glide(ref, "dew", T_e)
     over = between(seer, _SEER, _CONDENSING) * F
     over -= 0.5 * _glide(ref, "bubble", AHRI_A.outdoor + over)
     suction, hot = at_temperature(ref, "dew", T_e), at_temperature(ref, "bubble", AHRI_A.outdoor + over)

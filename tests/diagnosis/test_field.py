@@ -207,7 +207,7 @@ def test_heating_has_no_target_for_cooling():
     assert d.charge.by is None
     # The plate says 10 °F, for cooling.
     assert {name: e.expected.value / F for name, e in d.estimates.items() if e.expected is not None} == pytest.approx({
-        "subcooling": 20.0, "condensing over return air": 33 - 0.36 * 15, "outdoor coil below outdoor air": 16 - 0.2 * 15,
+        "subcooling": 20.0, "condensing over return air": 33 - 0.36 * 15, "outdoor coil below outdoor air": 17 - 0.2 * 15,
         "air rise": 26 - 0.33 * 15, "compression ratio": d.estimates["compression ratio"].expected.value / F,
         "liquid over return air": 33 - 0.36 * 15 - 20, "indoor coil effectiveness": (26 - 0.33 * 15) / (33 - 0.36 * 15) / F,
     })  # fmt: skip

@@ -5,6 +5,7 @@ import math
 from collections.abc import Callable
 from fractions import Fraction
 from importlib.resources import files
+from statistics import fmean
 
 import pytest
 from hypothesis import given
@@ -64,6 +65,19 @@ def test_every_figure_of_a_heating_chart_lies_within_two_spreads_of_what_is_expe
     assert len(found) == 3
     for what, (printed, target) in found.items():
         assert abs(printed - target.value) <= 2 * target.spread, what
+
+
+def test_the_line_of_the_outdoor_coil_goes_through_the_middle_of_the_charts() -> None:
+    """Two sizes of one series in six kinds of weather: half a degree beside their mean would be a degree beside one of them."""
+    above = []
+    for row in (row for row in rows("heating_charts.csv") if row["suction_psig"]):
+        pressure, outdoor = float(row["suction_psig"]) * 6894.757 + 101325.0, kelvin(float(row["outdoor_f"]))
+        evaporating = saturation_temperature(named("R-410A"), "dew", pressure) or 0.0
+        target = targets.outdoor_coil_below_outdoor_air(outdoor)
+        assert target is not None
+        above.append(outdoor - evaporating - target.value)
+    assert len(above) == 12
+    assert abs(fmean(above)) < 0.25 * F
 
 
 def test_what_is_expected_in_heating_is_held_at_the_ends_and_needs_the_outdoor_air() -> None:

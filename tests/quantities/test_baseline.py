@@ -21,7 +21,7 @@ from diagnose import VisitError, examine, load_rules
 from diagnose.diagnosis.findings import measured
 from diagnose.properties.targets import Target
 from diagnose.quantities.baseline import KINDS, Projected, mismatch, project
-from diagnose.quantities.uncertainty import Estimate
+from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.report import as_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import charge_text
@@ -313,17 +313,17 @@ ERROR = {
 # In heating a figure moves as the general one does: what is left of it from day to day, behind an orifice (or a device nobody
 # stated) and behind a valve, and how far sound machines differ; a law that is not here is for cooling alone.
 HELD_HEATING: dict[str, tuple[tuple[float, float], float | None]] = {
-    "superheat": ((2.2 * F, 1.5 * F), 8.0 * F),
-    "subcooling": ((3.0 * F, 1.8 * F), 10.0 * F),
-    "compression ratio": ((0.035, 0.025), 0.13),
-    "compressor efficiency": ((0.03, 0.025), None),
-    "discharge superheat": ((7.0 * F, 3.2 * F), 30.0 * F),
+    "superheat": ((2.0 * F, 1.3 * F), 8.0 * F),
+    "subcooling": ((2.5 * F, 1.6 * F), 10.0 * F),
+    "compression ratio": ((0.032, 0.022), 0.13),
+    "compressor efficiency": ((0.02, 0.015), None),
+    "discharge superheat": ((4.0 * F, 2.0 * F), 30.0 * F),
     "current ratio": ((0.05, 0.05), 0.12),
-    "condensing over return air": ((0.045, 0.04), 6.0 * F),
-    "outdoor coil below outdoor air": ((0.09, 0.09), 4.0 * F),
-    "air rise": ((0.035, 0.03), 5.0 * F),
-    "liquid over return air": ((3.0 * F, 1.8 * F), 12.0 * F),
-    "indoor coil effectiveness": ((0.05, 0.04), 0.14),
+    "condensing over return air": ((0.038, 0.03), 6.0 * F),
+    "outdoor coil below outdoor air": ((0.08, 0.075), 4.0 * F),
+    "air rise": ((0.03, 0.025), 5.0 * F),
+    "liquid over return air": ((2.2 * F, 1.6 * F), 12.0 * F),
+    "indoor coil effectiveness": ((0.04, 0.03), 0.14),
     "heating capacity": ((0.03, 0.03), 0.13),
     "coefficient of performance": ((0.05, 0.05), 0.2),
     "airflow per ton": ((0.03, 0.03), None),
@@ -338,9 +338,15 @@ BESIDES = {
 }
 # How far the outdoor air of two days lies apart where as much again (in squares) is left of it, °F.
 FAR = {
-    "superheat": 15.0,
-    "subcooling": 15.0,
-    "discharge superheat": 15.0,
+    "superheat": 12.0,
+    "subcooling": 12.0,
+    "liquid over return air": 12.0,
+    "compression ratio": 15.0,
+    "condensing over return air": 15.0,
+    "outdoor coil below outdoor air": 25.0,
+    "compressor efficiency": 10.0,
+    "indoor coil effectiveness": 10.0,
+    "discharge superheat": 7.0,
     "current ratio": 60.0,
     "air rise": 40.0,
     "heating capacity": 40.0,
@@ -439,7 +445,7 @@ def test_less_is_known_of_an_orifice_whose_gas_was_dry_on_one_day_only(
     found = turned(name, superheat).estimates[name].good_day
     spread = own * usual / math.hypot(own, usual)
     assert found.expected.spread == pytest.approx(spread)
-    assert found.wider == pytest.approx(max(1.0, spread / (scale * left)))
+    assert found.least == pytest.approx(1.75 * math.hypot(spread, found.sigma))
 
 
 @pytest.mark.parametrize("name", TURNED)
@@ -447,21 +453,42 @@ def test_a_valve_feeds_alike_on_both_days(name: str) -> None:
     assert turned(name, 0.0, "TXV").estimates[name] == turned(name, 3.0, "TXV").estimates[name]
 
 
-def test_the_limits_of_a_good_day_in_heating_stand_further_out_where_it_knows_less() -> None:
-    """Today's words of one figure, beside a good day in like weather and in weather 30 °F warmer."""
-    entry = load_rules().findings["compressor current"]
-    now = figure("current ratio", 0.75, "ratio", 0.8)
-    near, far = (
-        project(
-            day(MILD, "TXV", day((MILD[0] + by, *MILD[1:]), "TXV", mode="heating"), "heating"),
-            {"current ratio": now}, {"current ratio": figure("current ratio", 0.8, "ratio", 0.8)}, (), JUDGEMENT.good_day,
-        ).estimates["current ratio"]
-        for by in (0.0, 30 * F)
-    )  # fmt: skip
-    assert near.good_day.wider == 1.0 < far.good_day.wider
-    judged = [measured(entry, each, {"mode": "heating"}) for each in (near, far)]
-    assert judged[0].limits == pytest.approx((0.85, 0.93, 1.08, 1.15))
-    assert judged[1].limits == pytest.approx([limit**far.good_day.wider for limit in judged[0].limits])
+def limits_in_heating(apart: float, sigma: float, mode: str = "heating") -> tuple[GoodDay, list[float]]:
+    """Of the current, beside a good day in outdoor air this much warmer (K) and today's reading so sure (a share)."""
+    general = 0.8 if mode == "heating" else None
+    then, now = (
+        figure("current ratio", value, "ratio", general, value * off) for value, off in ((0.8, 0.0), (0.75, sigma))
+    )
+    earlier = day((MILD[0] + apart, *MILD[1:]), "TXV", mode=mode)
+    found = project(
+        day(MILD, "TXV", earlier, mode), {"current ratio": now}, {"current ratio": then}, (), JUDGEMENT.good_day
+    ).estimates["current ratio"]
+    judged = measured(load_rules().findings["compressor current"], found, {"mode": mode})
+    return found.good_day, list(judged.limits)
+
+
+WRITTEN = [0.85, 0.93, 1.08, 1.15]
+
+
+def test_in_heating_no_limit_of_a_good_day_stands_nearer_than_both_visits_can_tell() -> None:
+    """1.75 standard deviations of what they say, by the nearest limit of all (0.93, in logarithms); the others go with it."""
+    surest, limits = limits_in_heating(0.0, 0.0)
+    assert surest.least == pytest.approx(1.75 * surest.expected.spread)
+    assert limits == pytest.approx(
+        [x ** max(1.0, surest.least / surest.expected.value / -math.log(0.93)) for x in WRITTEN]
+    )
+    for apart, sigma in ((0.0, 0.1), (30 * F, 0.0)):  # a poor clamp today, or other weather then
+        less, wide = limits_in_heating(apart, sigma)
+        assert less.least > surest.least
+        further = less.least / less.expected.value / -math.log(0.93)
+        assert further > 1.1
+        assert wide == pytest.approx([limit**further for limit in WRITTEN])
+
+
+def test_in_cooling_they_stand_as_they_are_written() -> None:
+    found, limits = limits_in_heating(30 * F, 0.1, "cooling")
+    assert found.least == 0.0
+    assert limits == WRITTEN
 
 
 @pytest.mark.parametrize("name", sorted(set(HELD) - set(HELD_HEATING)))

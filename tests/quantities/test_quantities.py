@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from judged import JUDGEMENT
 from published import rows
-from strategies import F, State, kelvin, states, visit, with_readings
+from strategies import F, State, kelvin, states, visit, with_machine, with_readings
 
+from diagnose.properties import refrigerant, saturation_temperature
 from diagnose.quantities import EXPECTED, STEPS, dependents, leaves, refrigerant_side, run, steadiness
 from diagnose.quantities.uncertainty import estimate
 from diagnose.units import CFM, TON
@@ -116,6 +117,19 @@ def test_superheat_from_the_dew_line_and_subcooling_from_the_bubble_line(gas):
     has = quantities(visit(State(gas=gas)))
     assert has["superheat"] / F == pytest.approx(14, abs=0.01)
     assert has["subcooling"] / F == pytest.approx(10, abs=0.01)
+
+
+@pytest.mark.parametrize("mode", ["cooling", "heating"])
+def test_an_evaporator_is_to_the_air_what_lies_four_tenths_of_the_glide_below_its_dew_temperature(mode):
+    """A fifth of the refrigerant comes in as vapor: the mean of 0.2 and all of it is 0.6 of the way to the dew line."""
+    blend = with_machine(visit(State(gas="R-407C")), mode=mode)
+    pressure = float(blend["readings"]["suction pressure"].split()[0]) * 6894.757 + 101325.0
+    bubble, dew = (saturation_temperature(refrigerant("R-407C"), line, pressure) for line in ("bubble", "dew"))
+    assert 4.5 < dew - bubble < 7.5
+    name, air = (
+        ("outdoor coil below outdoor air", 80) if mode == "heating" else ("evaporator temperature difference", 75)
+    )
+    assert quantities(blend)[name] == pytest.approx(kelvin(air) - (0.4 * bubble + 0.6 * dew), abs=0.01)
 
 
 @given(states(), st.floats(0.05, 10))

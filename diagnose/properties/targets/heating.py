@@ -45,14 +45,14 @@ def condensing_over_return_air(outdoor: float | None, orifice: bool = False, acc
 
 
 def outdoor_coil_below_outdoor_air(outdoor: float | None, orifice: bool = False) -> Target | None:
-    """Outdoor air minus evaporating temperature: 16 °F at 47 °F outdoors, 0.2 °F more for each °F, spread 3 °F.
+    """Outdoor air minus evaporating temperature: 17 °F at 47 °F outdoors, 0.2 °F more for each °F, spread 3 °F.
 
-    The charts: 16 and 17 °F at 47 °F, 9 °F at 10 °F, 20 and 22 °F at 60 °F. An orifice starves the coil in mild weather: gas
+    The charts: 16 and 17 °F at 47 °F, 10 °F at 10 °F, 20 and 22 °F at 60 °F. An orifice starves the coil in mild weather: gas
     leaves no warmer than the air, so that the coil lies by at least the superheat below it.
     """
     if outdoor is None or absent(outdoor):
         return None
-    value = _at(outdoor, 16.0, 0.2)
+    value = _at(outdoor, 17.0, 0.2)
     if orifice:
         value = greater(value, _orifice_superheat(outdoor))
     return Target(value * F, 3 * F, HEATING_CHARTS, "typical")

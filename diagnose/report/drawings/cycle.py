@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import (
+    EVAPORATOR_BELOW_DEW,
     Refrigerant,
     isentropic_temperature,
     liquid_enthalpy,
@@ -211,8 +212,8 @@ class ExpectedCycle:
 def expected_cycle(d: Diagnosis) -> ExpectedCycle | NoDrawing:
     """The cycle this machine should have in today's air, from the expected values of the pipeline.
 
-    Evaporating and condensing temperatures from the expected differences to the air (both counted from the middle of
-    bubble and dew temperature), superheat and subcooling from their targets.
+    Evaporating and condensing temperatures from the expected differences to the air (both counted from the mean of
+    the coil, between bubble and dew temperature), superheat and subcooling from their targets.
     """
     machine = d.visit.machine
     ref = machine.refrigerant
@@ -229,10 +230,9 @@ def expected_cycle(d: Diagnosis) -> ExpectedCycle | NoDrawing:
     superheat, said = _superheat(d)
     if coil.target is None or over.target is None or cold is None or superheat is None:
         return NoDrawing(f"The cycle as it should be is not drawn: {said or 'there is no target for it'}.")
-    half = ref.glide / 2
     cold_air, warm_air = (outdoor.value, indoor.value) if heats else (indoor.value, outdoor.value)
-    evaporating = cold_air - coil.target.value + half
-    condensing = warm_air + over.target.value - half
+    evaporating = cold_air - coil.target.value + EVAPORATOR_BELOW_DEW * ref.glide
+    condensing = warm_air + over.target.value - ref.glide / 2
     low, high = saturation_pressure(ref, "dew", evaporating), saturation_pressure(ref, "bubble", condensing)
     if low is None or high is None or high <= low:
         return NoDrawing("The cycle as it should be is not drawn: it lies outside the property table.")

@@ -19,9 +19,8 @@ from webpages import (
     tables_have_heads_and_can_be_scrolled,
 )
 
-from diagnose.batch.fleet import sums
 from diagnose.batch.fleet.page import fleet_page, summary
-from diagnose.batch.fleet.sums import UNTOLD, FleetSums, sum_up, wrong
+from diagnose.batch.fleet.sums import INDOOR, OUTDOOR, UNTOLD, FleetSums, electricity, reached, sum_up, wrong
 from diagnose.batch.fleet.table import read_table
 from diagnose.diagnosis.costs import charge_costs
 from diagnose.report import as_markdown, as_text
@@ -132,24 +131,24 @@ def test_what_must_be_stopped_goes_first(book: Rulebook, tmp_path: Path) -> None
 def test_hours_are_saved_by_going_where_faults_are_likely(book: Rulebook, tmp_path: Path) -> None:
     """Ten machines surely ill among a hundred: half of them are reached after 5 visits, and by chance after 50."""
     sums = summed([row(f"shop {i}", low=float(i < 10)) for i in range(100)], book, tmp_path)
-    half = next(each for each in sums.reached(sums.worst) if each.share == 0.5)
+    half = next(each for each in reached(sums.worst) if each.share == 0.5)
     assert (half.faults, half.in_order, half.anyhow) == (5.0, 5, 50.0)
     assert "50 %           5.0       5                    50.0          90" in as_text(
         fleet_page(sums, book, hours=2.0)
     )
     same = summed([row(f"shop {i}", low=0.4) for i in range(100)], book, tmp_path)
-    assert all(each.in_order == pytest.approx(each.anyhow, abs=1) for each in sums.reached(same.worst))
-    assert sums.reached(summed([row("shop", 0.0)], book, tmp_path).worst) == ()
+    assert all(each.in_order == pytest.approx(each.anyhow, abs=1) for each in reached(same.worst))
+    assert reached(summed([row("shop", 0.0)], book, tmp_path).worst) == ()
 
 
 def test_electricity_is_what_costs_say_times_how_likely_it_is(book: Rulebook, tmp_path: Path) -> None:
     sums = summed([row("sure", 1.0), row("likely", 0.9), row("right", 0.0)], book, tmp_path)
-    found = sums.electricity(sums.worst, book)
-    cost = charge_costs("low-charge", (-20, -5), sums.INDOOR, sums.OUTDOOR, "TXV", book.judgement.costs)
+    found = electricity(sums.worst, book)
+    cost = charge_costs("low-charge", (-20, -5), INDOOR, OUTDOOR, "TXV", book.judgement.costs)
     assert (found.low, found.high) == pytest.approx((1.9 * cost.running[0], 1.9 * cost.running[1]))
     assert found.half == 1
     assert found.source == "nist-charge-correlations"
-    assert sums.electricity(summed([row("right", 0.0)], book, tmp_path).worst, book) is None
+    assert electricity(summed([row("right", 0.0)], book, tmp_path).worst, book) is None
     page = " ".join(as_text(fleet_page(sums, book)).split())
     assert f"they use {found.low / 2:.0f} to {found.high / 2:.0f} % more" in page
     assert "NIST" in page
@@ -157,8 +156,8 @@ def test_electricity_is_what_costs_say_times_how_likely_it_is(book: Rulebook, tm
 
 def test_the_air_of_the_rating_test() -> None:
     """AHRI 210/240, test A: 95 °F outdoors, 80 °F indoors, from memory."""
-    assert pytest.approx(35.0, abs=0.01) == sums.OUTDOOR - 273.15
-    assert pytest.approx(26.67, abs=0.01) == sums.INDOOR - 273.15
+    assert pytest.approx(35.0, abs=0.01) == OUTDOOR - 273.15
+    assert pytest.approx(26.67, abs=0.01) == INDOOR - 273.15
 
 
 def test_a_stop_is_told_first_though_nothing_could_be_judged(book: Rulebook, tmp_path: Path) -> None:

@@ -74,7 +74,9 @@ def test_ctrl_c_ends_all_processes_of_a_run(moment: str, hooked: dict[str, str])
 
 
 def test_ctrl_c_while_a_machine_is_made_up(hooked: dict[str, str]) -> None:
-    assert interrupted("draw@population.py@diagnose.simulator.population", hooked, "practice", "set", "--count", "2") == (130, b"")
+    assert interrupted(
+        "draw@population.py@diagnose.simulator.population", hooked, "practice", "set", "--count", "2"
+    ) == (130, b"")
 
 
 def test_ctrl_c_at_a_question() -> None:

@@ -17,12 +17,12 @@ LOW = str(shipped("cases") / "demo" / "low-charge-orifice.yaml")
 COMMAND = [sys.executable, "-m", "diagnose"]
 
 # Loaded by the interpreter itself before anything of ours: sends Ctrl-C to the process and all it has started, once,
-# at the import of a module or at the call of a function (`name@end of its file`), which is looked for once the pipeline is
-# being imported: each call before costs a tenth of a second in all.
+# at the import of a module or at the call of a function (`name@end of its file@module`), which is looked for once that module
+# is being imported: every call from then on takes longer.
 HOOK = """
 import os, signal, sys
 moment = os.environ.pop("INTERRUPT_AT", "")
-name, _, file = moment.partition("@")
+name, file, module = [*moment.split("@"), "", ""][:3]
 def strike():
     sys.setprofile(None)
     os.killpg(0, signal.SIGINT)
@@ -31,7 +31,7 @@ def watch(frame, event, argument):
         strike()
 heard = []
 def hear(event, arguments):
-    if event == "import" and arguments[0] == ("diagnose.diagnosis.pipeline" if file else name) and not heard:
+    if event == "import" and arguments[0] == (module or name) and not heard:
         heard.append(name)
         sys.setprofile(watch) if file else strike()
 if name:
@@ -39,8 +39,8 @@ if name:
 """
 MOMENTS = {
     "importing the commands": "typer",
-    "writing": "write@standard.py",
-    "all written": "end@standard.py",
+    "writing": "write@standard.py@diagnose.report.closing",
+    "all written": "end@standard.py@diagnose.report.closing",
 }
 
 
@@ -70,11 +70,13 @@ def test_ctrl_c_ends_quietly(moment: str, hooked: dict[str, str]) -> None:
 def test_ctrl_c_ends_all_processes_of_a_run(moment: str, hooked: dict[str, str]) -> None:
     """communicate() returns only when every process has let go of the pipes, so none is left behind."""
     words = ("cases", "run", "--simulated", "60", "--readings", "basic", "--train", "0")
-    assert interrupted(moment, hooked, *words) == (130, b"")
+    assert interrupted(f"{moment}@concurrent.futures.process", hooked, *words) == (130, b"")
 
 
 def test_ctrl_c_while_a_machine_is_made_up(hooked: dict[str, str]) -> None:
-    assert interrupted("draw@population.py", hooked, "practice", "set", "--count", "2") == (130, b"")
+    assert interrupted(
+        "draw@population.py@diagnose.simulator.population", hooked, "practice", "set", "--count", "2"
+    ) == (130, b"")
 
 
 def test_ctrl_c_at_a_question() -> None:

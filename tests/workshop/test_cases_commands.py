@@ -8,6 +8,7 @@ import re
 import shutil
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 
 import commands
 import pytest
@@ -18,7 +19,7 @@ from diagnose.workshop.trials import read_case, run_case
 from diagnose.workshop.yamledit import scalar
 
 DEMO = shipped("cases") / "demo"
-TODAY = datetime.date.today().isoformat()
+TODAY = "2026-04-03"
 KNOWN = (
     "--truth",
     "low-charge",
@@ -83,6 +84,16 @@ run = partial(commands.run, "cases")
 
 
 @pytest.fixture
+def on_that_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Day(datetime.date):
+        @classmethod
+        def today(cls) -> Day:
+            return cls.fromisoformat(TODAY)
+
+    monkeypatch.setattr("diagnose.cli.cases.datetime", SimpleNamespace(date=Day))
+
+
+@pytest.fixture
 def visit(tmp_path: Path) -> Path:
     path = tmp_path / "visit.yaml"
     path.write_text(VISIT, encoding="utf-8")
@@ -99,7 +110,7 @@ def street(tmp_path: Path, first: str = "low-charge", superheat: str = "26.2 F",
 # -- new -----------------------------------------------------------------------------------------------------------
 
 
-def test_new_keeps_the_visit_as_it_was_written_and_passes(visit: Path, tmp_path: Path) -> None:
+def test_new_keeps_the_visit_as_it_was_written_and_passes(visit: Path, tmp_path: Path, on_that_day: None) -> None:
     path = tmp_path / "street" / "chandler.yaml"
     out = run("new", str(visit), "-o", str(path), *KNOWN).clean()
     assert out.startswith(f"Wrote {path}. ")
@@ -250,7 +261,7 @@ def accept(path: Path, because: str = "we looked again: it is right") -> tuple[i
     return run("accept", str(path), "--because", because)
 
 
-def test_accept_changes_only_what_no_longer_holds(tmp_path: Path) -> None:
+def test_accept_changes_only_what_no_longer_holds(tmp_path: Path, on_that_day: None) -> None:
     path = street(tmp_path, "overcharge", "20 F")
     before = path.read_text(encoding="utf-8").splitlines()
     out = accept(path).clean()

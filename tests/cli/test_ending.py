@@ -39,8 +39,8 @@ if name:
 """
 MOMENTS = {
     "importing the commands": "typer",
-    "writing": "write@standard.py@diagnose.report.closing",
-    "all written": "end@standard.py@diagnose.report.closing",
+    "writing": "write@standard.py@diagnose.report.first_screen",
+    "all written": "end@standard.py@diagnose.report.first_screen",
 }
 
 

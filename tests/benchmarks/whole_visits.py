@@ -56,8 +56,6 @@ FIXED = (
     "gauge-the-liquid-line",
     "rest-and-read",
 )
-HOURS_OF_HARM = 5.0
-"""Of a charge that was touched for nothing, as the files of the two charge faults say."""
 
 
 def found_by(check: str, practice: Practice, chance: random.Random) -> dict[str, str]:

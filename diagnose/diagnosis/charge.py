@@ -34,6 +34,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "liquid-line-read-otherwise": "read-what-is-doubtful-again",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
+        "efficiency-not-noted": "read-the-plate",
         "heat-out-not-measured": "measure-the-indoor-coil",
         "running-time-not-confirmed": "note-the-minutes",
         "right-behind-the-other-device": "look-at-the-metering-device",
@@ -114,8 +115,8 @@ def judge_charge(
             reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
-    if not reasons and method == "subcooling" and leaning == "high" and findings.keys().isdisjoint(BESIDE[leaning]):
-        reasons.append(Reason("heat-out-not-measured" if heats else "condensing-not-measured"))
+    if not reasons and leaning == "high":
+        reasons += _air_reads_the_same(method, findings, heats, rules)
     if not reasons:
         both = not heats and "superheat" in findings and "subcooling" in findings
         facts = machine_facts(machine)
@@ -306,6 +307,26 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
     if chance_of(findings, "subcooling", "normal") > 0.5 and by_good_day(findings["subcooling"]):
         return [Reason("liquid-as-on-its-good-day", {"leaning": leaning})]
     return []
+
+
+def _air_reads_the_same(method: Method, findings: Mapping[str, Finding], heats: bool, rules: Rulebook) -> list[Reason]:
+    """Much liquid is too much charge only where the condenser is seen to be no hotter than that makes it: air does both."""
+    beside = [findings[name] for name in BESIDE["high"] if name in findings]
+    if not beside:
+        seen = method == "superheat"
+        return [] if seen else [Reason("heat-out-not-measured" if heats else "condensing-not-measured")]
+    over, scale, liquid = beside[0].estimate, beside[0].scale, findings.get("subcooling")
+    if AT_REST in findings or over is None or scale is None or scale.target != "assumed":
+        return []
+    if liquid is None or liquid.estimate is None or liquid.estimate.target is None:
+        return []
+    without = over.value - (liquid.estimate.value - liquid.estimate.target.value)
+    held = without > rules.judgement.charge_range.without_air
+    return [Reason("efficiency-not-noted", {"method": method})] if held else []
+
+
+AT_REST = "standing pressure"
+"""The finding that tells air from refrigerant by itself."""
 
 
 def _caveats(

@@ -156,9 +156,10 @@ def _verdict(name: str, e: Estimate, f: BothSystems) -> Iterator[Block]:
     if e.target is None or e.difference is None:
         yield line(f"{text}.")
         return
-    where = {"maker": "by the rating plate", "protocol": "by the table", "typical": "as is typical of such a machine"}
+    where = {"maker": "by the rating plate", "protocol": "by the table"}
     should = f.value(e.target.value, e.kind)
-    yield line(f"{text}. It should be {should}, {where[e.target.origin]}. The difference:")
+    by = where.get(e.target.origin, "as is typical of such a machine")
+    yield line(f"{text}. It should be {should}, {by}. The difference:")
     yield from f.sums(
         "is {0} − should be {1}", [(e.value, e.kind), (e.target.value, e.kind)], (e.difference, e.kind), difference
     )

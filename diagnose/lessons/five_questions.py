@@ -26,6 +26,7 @@ _TARGET = {
     "maker": "if the maker states what it should be",
     "protocol": "if a table gives what it should be",
     "typical": "if only a typical value is known",
+    "assumed": "if not even what the typical value follows from is known",
     "none": "if nothing says what it should be",
 }
 

@@ -60,7 +60,7 @@ def expected(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
 
 def _typical(name: str, d: Diagnosis) -> Estimate | None:
     e = d.estimates.get(name)
-    return e if e is not None and e.target is not None and e.target.origin == "typical" else None
+    return e if e is not None and e.target is not None and e.target.origin in ("typical", "assumed") else None
 
 
 def _from(e: Estimate, d: Diagnosis) -> Block:

@@ -199,7 +199,7 @@ def _target(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     """The maker's or the table's; where neither gives one, none is right, and the typical figure does no harm."""
     name = "superheat" if d.visit.machine.metering == FIXED_ORIFICE else "subcooling"
     e = d.estimates.get(name)
-    if e is None or isinstance(e.expected, NoTarget) or e.target is None or e.target.origin == "typical":
+    if e is None or isinstance(e.expected, NoTarget) or e.target is None or e.target.origin in ("typical", "assumed"):
         usual = e.target.value if e is not None and e.target is not None else None
         if text.lower() in ("none", "no", "-"):
             return Marked(line, text, "none", MARKS[line])

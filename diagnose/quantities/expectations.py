@@ -93,7 +93,7 @@ def liquid_line_approach(
     if condensing_over_ambient is not None:
         part = clamp(condensing_over_ambient / whole, 0.0, 1.0)
         value = value * choose(usable(condensing_over_ambient), part, 1.0)
-    return typical._replace(value=value)
+    return typical._replace(value=value, origin=expected_condensing_over_ambient.origin)
 
 
 @expected("discharge superheat", COOLING)
@@ -134,12 +134,10 @@ def compression_ratio(
 
     Spread 8 %: 5 °F (2.8 K) on the evaporating and 4 °F (2.2 K) on the condensing temperature at about 3 %/K and 2 %/K.
     """
-    return _ratio(
-        refrigerant,
-        outdoor_air_temperature + expected_condensing_over_ambient.value,
-        return_air_dry_bulb - expected_evaporator_temperature_difference.value,
-        0.08,
-    )
+    over_ambient, below = expected_condensing_over_ambient, expected_evaporator_temperature_difference
+    condensing, evaporating = outdoor_air_temperature + over_ambient.value, return_air_dry_bulb - below.value
+    found = _ratio(refrigerant, condensing, evaporating, 0.08)
+    return found and found._replace(origin=targets.of_both(over_ambient.origin, below.origin))
 
 
 @expected("cooling capacity", COOLING)

@@ -41,7 +41,9 @@ def headline(d: Diagnosis) -> str:
         alone = f"{c.verdict} by all readings together, {c.method} {estimate_text(estimate, d.system)}"
         return f"{text} against {own}" if own else alone
     own_word = "the maker’s" if d.visit.machine.mode == HEATING else "the plate’s"
-    word = {"maker": own_word, "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
+    word = {"maker": own_word, "typical": "a typical", "assumed": "a usual", "protocol": "a target of"}.get(
+        target.origin, ""
+    )
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
 
 
@@ -277,6 +279,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "condensing-not-measured": _air_not_read("outdoor"),
     "heat-out-not-measured": _air_not_read("return"),
+    "efficiency-not-noted": lambda d, f: (
+        f"By {f['method']} alone, {_by(d, f)}, the charge would be called high. But air in the circuit reads the same, with a "
+        "hotter condenser, and without a SEER nobody knows how hot this one should be."
+    ),
     "line-may-be-warmed": (
         "The air is cooled as far as it should be, so the coil may be fed and the suction line warmed on its way: read its "
         "temperature where it leaves the coil."

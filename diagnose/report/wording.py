@@ -123,8 +123,8 @@ def own_text(estimate: Estimate, system: System) -> str:
 
 def against(target: Target, kind: QuantityKind, system: System) -> str:
     """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
-    word = {"maker": "plate", "protocol": "target", "typical": "typical", "baseline": "good day"}[target.origin]
-    word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else word
+    words = {"maker": "plate", "protocol": "target", "typical": "typical", "assumed": "usual", "baseline": "good day"}
+    word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else words[target.origin]
     return f"({word} {number(target.value, kind, system)})"
 
 

@@ -13,7 +13,7 @@ from diagnose.quantities.registry import QuantityKind
 
 Conditions = tuple[tuple[str, frozenset[str]], ...]
 """Names and, for each, the words it may have; all must hold."""
-ScaleTarget = Literal["maker", "protocol", "typical", "none", "baseline"]
+ScaleTarget = Literal["maker", "protocol", "typical", "assumed", "none", "baseline"]
 ScaleBy = Literal["value", "difference", "nearest", "share", "target"]
 PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
 Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]

@@ -91,7 +91,8 @@ class CostFigures:
 class ChargeRange:
     """The least and the most by which the charge is said to be off, shares of the right one; how machines differ; how much of
     a second sign of the same refrigerant counts; how far superheat stands above any target that the weather may have, K,
-    where it says `low` without one; and what is added to a charge called right.
+    where it says `low` without one; what is added to a charge called right; and how far the condenser, K, less the excess
+    of subcooling, may stand above the air for no air to be suspected in it where its efficiency class is not known.
     """
 
     least: float = figure("ratio", 0.001, 0.2)
@@ -101,6 +102,7 @@ class ChargeRange:
     beyond_any_target: float = figure("difference", "5 F", "60 F")
     fits: float = figure("ratio", 0, 0.5)
     one_side: float = figure("ratio", 0, 1)
+    without_air: float = figure("difference", "10 F", "30 F")
 
 
 @dataclass(frozen=True, slots=True)

@@ -198,7 +198,8 @@ def _scale(entry: FindingEntry, scale: WordScale, rules: Rulebook) -> dict[str, 
     on = " and ".join(f"{name} {or_words(words)}" for name, words in in_order(scale.applies).items())
     target = {
         None: "", "maker": ", where the maker gives it", "protocol": ", where the protocol gives it",
-        "typical": ", typical of such machines", "none": ", where nothing says what it should be",
+        "typical": ", typical of such machines", "assumed": ", where what that follows from is not known either",
+        "none": ", where nothing says what it should be",
         "baseline": ", where the machine’s own good day is known",
     }[scale.target]  # fmt: skip
     return {

@@ -371,6 +371,20 @@ def test_a_right_charge_stands_on_one_side_from_a_fifth_of_what_passes(
     assert charge._verdict_reason("right", unsure, by, BOOK).figures["side"] is None
 
 
+@pytest.mark.parametrize(("without", "held"), [(17.9, False), (18.1, True)])
+def test_without_a_class_air_is_suspected_where_18_degrees_stand_over_the_air_without_the_excess(
+    without: float, held: bool
+) -> None:
+    """15 °F of subcooling on a usual 10: the condenser stands 5 °F higher than without them."""
+    scale = next(scale for scale in BOOK.findings["condensing over ambient"].scales if scale.target == "assumed")
+    over = Finding(
+        "condensing over ambient", {"normal": 1.0}, figure("condensing over ambient", (without + 5) * F), scale
+    )
+    words = {over.name: over, "subcooling": Finding("subcooling", {"high": 1.0}, figure("subcooling", 15 * F, 10 * F))}
+    assert bool(charge._air_reads_the_same("subcooling", words, False, BOOK)) is held
+    assert charge._air_reads_the_same("subcooling", {**words, charge.AT_REST: over}, False, BOOK) == []
+
+
 # -- rounds ------------------------------------------------------------------------------------------------------------
 
 

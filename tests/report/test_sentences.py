@@ -107,6 +107,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
      with_readings(visit(VALVE.but(subcooling=3)), suction_line_temperature=None)),
     ("condensing-not-measured", "the charge would be called high, but the outdoor air was not measured: air",
      with_readings(visit(VALVE.but(subcooling=17)), outdoor_air_temperature=None)),
+    ("efficiency-not-noted", "without a SEER nobody knows how hot this one should be",
+     with_machine(visit(VALVE.but(subcooling=20, condensing=112)), SEER=None)),
     ("heat-out-not-measured", "shows only against the return air",
      with_readings(with_machine(SOUND, rated_heating_subcooling="9 F"), return_air_dry_bulb=None)),
     ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",

@@ -14,13 +14,22 @@ from diagnose.batch.columnwise.estimating import Estimated
 from diagnose.batch.columnwise.explaining import Weighed
 from diagnose.batch.columnwise.saying import Said
 from diagnose.diagnosis.amount import ends, surely_beyond
-from diagnose.diagnosis.charge import BESIDE, CHARGE_HIDDEN, CHARGE_IS_OFF, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
+from diagnose.diagnosis.charge import (
+    AT_REST,
+    BESIDE,
+    CHARGE_HIDDEN,
+    CHARGE_IS_OFF,
+    HEATING_TARGET,
+    WITHOUT_A_TARGET,
+    beyond_any,
+)
 from diagnose.properties import targets
 from diagnose.properties.targets import NoTarget, Target
-from diagnose.properties.targets.expected import REASONS
+from diagnose.properties.targets.expected import ORIGINS, REASONS
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule
+from diagnose.units.columns import is_column
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine
 from diagnose.visit.fields import MICROCHANNEL
 
@@ -110,6 +119,9 @@ def charged(
         read = np.logical_or.reduce([w.there(name) for name in BESIDE["high"]])
         air = "heat-out-not-measured" if heats else "condensing-not-measured"
         code.add(air, judged & (leaning == HIGH) & ~read)
+    code.add(
+        "efficiency-not-noted", judged & (leaning == HIGH) & _hot_as_with_air(found.estimates, w) & ~w.there(AT_REST)
+    )
     _rivals(w, leaning, code, judged, heats)
     verdict = judged & code.none
     result.verdict[verdict] = leaning[verdict]
@@ -118,6 +130,22 @@ def charged(
         _estimate(w, result, verdict, machine, found.estimates)
     result.early = result.early & (result.verdict == NONE)
     return result
+
+
+def _hot_as_with_air(estimates: Mapping[str, Estimate], w: Weighed) -> Any:
+    """See `charge._air_reads_the_same`."""
+    over, liquid = estimates.get("condensing over ambient"), estimates.get("subcooling")
+    if (
+        over is None
+        or liquid is None
+        or not isinstance(over.expected, Target)
+        or not isinstance(liquid.expected, Target)
+    ):
+        return np.zeros(w.n, dtype=bool)
+    origin = over.expected.origin
+    assumed = origin == (ORIGINS.index("assumed") if is_column(origin) else "assumed")
+    without = over.value - (liquid.value - liquid.expected.value)
+    return assumed & (without > w.rules.judgement.charge_range.without_air)
 
 
 def _nan(n: int) -> Any:

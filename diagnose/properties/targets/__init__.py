@@ -17,7 +17,7 @@ from diagnose.properties.targets.charge import (
     published_allowances,
     tube_bore,
 )
-from diagnose.properties.targets.expected import F, NoTarget, Target
+from diagnose.properties.targets.expected import F, NoTarget, Target, of_both
 from diagnose.properties.targets.heating import (
     HEATING_CHARTS,
     MAKERS_HEATING_CHART,

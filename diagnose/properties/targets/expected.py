@@ -6,10 +6,12 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Literal, NamedTuple, get_args
 
+from diagnose.units.columns import choose, is_column
 from diagnose.units.columns import usable as usable
 
 NoTargetReason = Literal["blank", "outside", "missing"]
-Origin = Literal["maker", "protocol", "typical", "baseline"]
+Origin = Literal["maker", "protocol", "typical", "assumed", "baseline"]
+"""assumed: typical of any such machine, for want of the reading or the figure of the plate that it follows from."""
 
 
 class NoTarget(NamedTuple):
@@ -47,6 +49,21 @@ class Target(NamedTuple):
 
 REASONS = get_args(NoTargetReason)
 ORIGINS = get_args(Origin)
+
+
+def typical_if(known: bool) -> Any:
+    """The origin of a typical value: assumed where what it follows from is not known. Of a column places in ORIGINS."""
+    of: tuple[Any, Any] = ("typical", "assumed")
+    return choose(known, *(ORIGINS.index(name) for name in of)) if is_column(known) else of[not known]
+
+
+def of_both(one: Any, other: Any) -> Any:
+    """The origin of what follows from two typical values, of which one may be assumed."""
+    if not is_column(one) and not is_column(other):
+        return "assumed" if "assumed" in (one, other) else one
+    places = [each if is_column(each) else ORIGINS.index(each) for each in (one, other)]
+    return choose(places[0] > places[1], *places)
+
 
 F = 5 / 9
 """One Fahrenheit degree as a difference, K."""

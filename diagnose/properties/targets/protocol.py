@@ -178,7 +178,8 @@ def or_typical(found: Target) -> Target:
     assert said.nearest is not None
     none, edge = ~usable(found.value), usable(said.nearest.value)
     value, spread = choose(edge, said.nearest.value, usual.value), choose(edge, said.nearest.spread, usual.spread)
-    origin = choose(none, ORIGINS.index("typical"), ORIGINS.index("protocol"))
+    unmeasured = choose(edge, ORIGINS.index("typical"), ORIGINS.index(usual.origin))
+    origin = choose(none, unmeasured, ORIGINS.index("protocol"))
     return Target(
         choose(none, value, found.value),
         choose(none, spread, found.spread),

@@ -3,7 +3,7 @@
 import math
 from itertools import pairwise
 
-from diagnose.properties.targets.expected import FADING, HAIR, F, Target, fahrenheit, usable
+from diagnose.properties.targets.expected import FADING, HAIR, F, Target, fahrenheit, typical_if, usable
 from diagnose.units.columns import choose, clamp, given, greater, lesser, positive
 
 CFM_PER_TON = 0.3048**3 / 60 / 3516.8528
@@ -16,7 +16,7 @@ def typical_temperature_split() -> Target:
     14-20 °F read on a home inspectors' page, 16-22 °F usual at 50 % humidity from memory. It ranges from 3 °F in damp
     air to 26 °F in dry air (`target_temperature_split`), so a wet bulb is worth taking.
     """
-    return Target(18 * F, 2.5 * F, "common-practice", "typical")
+    return Target(18 * F, 2.5 * F, "common-practice", "assumed")
 
 
 CONDENSING_BY_SEER = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  # SEER, °F
@@ -38,11 +38,11 @@ def condensing_over_ambient(seer: float | None) -> Target:
     the simulator at SEER 14. Without a SEER 20 °F with spread 3.5 K, which covers 15-30 within two spreads. Spreads are
     our judgment.
     """
-    degrees, spread = 20.0, 3.5
+    degrees, spread, told = 20.0, 3.5, False
     if seer is not None:
         told = positive(seer)
         degrees, spread = choose(told, _between(CONDENSING_BY_SEER, seer), degrees), choose(told, 2.2, spread)
-    return Target(degrees * F, spread, "college-text-notes", "typical")
+    return Target(degrees * F, spread, "college-text-notes", typical_if(told))
 
 
 def evaporator_temperature_difference(
@@ -64,11 +64,12 @@ def evaporator_temperature_difference(
     if airflow_per_capacity is not None:
         held = clamp(airflow_per_capacity / CFM_PER_TON, 300.0, 450.0)
         cfm_per_ton = choose(positive(airflow_per_capacity), held, cfm_per_ton)
-    drier = 0.0
+    drier, damp_known = 0.0, False
     if return_dry_bulb is not None and return_wet_bulb is not None:
         apart = (return_dry_bulb - return_wet_bulb) / F
-        drier = choose(usable(apart), clamp(0.85 * (apart - 12.5), -5.0, 5.0), 0.0)
-    return Target((33 + (400 - cfm_per_ton) / 25 + drier) * F, 2.8, "achr-airflow", "typical")
+        damp_known = usable(apart)
+        drier = choose(damp_known, clamp(0.85 * (apart - 12.5), -5.0, 5.0), 0.0)
+    return Target((33 + (400 - cfm_per_ton) / 25 + drier) * F, 2.8, "achr-airflow", typical_if(damp_known))
 
 
 def subcooling(rated: float | None) -> Target:

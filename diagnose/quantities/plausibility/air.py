@@ -8,6 +8,7 @@ from typing import NamedTuple
 from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, wet_bulb
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units.columns import choose, holds, lesser, usable
+from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 
 FREEZING = 273.15  # K
@@ -51,7 +52,8 @@ def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
                 Reason("return-air-like-fog", {"reading": name, "humidity": humidity}),
                 readings=(name,),
                 set_aside=(name,),
-                holds_charge=True,
+                spoils=("air temperature split", "evaporator temperature difference"),
+                holds_charge=view.visit.machine.metering == FIXED_ORIFICE,  # liquid shows the charge behind a valve
                 check="measure-the-return-air",
             ).times(fog)
     if damp is not None:

@@ -41,7 +41,7 @@ def headline(d: Diagnosis) -> str:
         alone = f"{c.verdict} by all readings together, {c.method} {estimate_text(estimate, d.system)}"
         return f"{text} against {own}" if own else alone
     own_word = "the maker’s" if d.visit.machine.mode == HEATING else "the plate’s"
-    word = {"maker": own_word, "typical": "a typical", "assumed": "a usual", "protocol": "a target of"}.get(
+    word = {"maker": own_word, "typical": "a typical", "assumed": "a typical", "protocol": "a target of"}.get(
         target.origin, ""
     )
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"

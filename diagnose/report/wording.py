@@ -123,7 +123,7 @@ def own_text(estimate: Estimate, system: System) -> str:
 
 def against(target: Target, kind: QuantityKind, system: System) -> str:
     """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
-    words = {"maker": "plate", "protocol": "target", "typical": "typical", "assumed": "usual", "baseline": "good day"}
+    words = {"maker": "plate", "protocol": "target", "typical": "typical", "assumed": "typical", "baseline": "good day"}
     word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else words[target.origin]
     return f"({word} {number(target.value, kind, system)})"
 

@@ -38,7 +38,7 @@ class WrittenScale(Written):
     target: ScaleTarget | None = Field(
         None,
         description="Only where the expected value comes from there; `baseline`: from the machine's own good day, "
-        "which goes first.",
+        "which goes first; `assumed`: typical, without the SEER or the wet bulb that it follows from.",
     )
     by: ScaleBy = Field(
         "value",

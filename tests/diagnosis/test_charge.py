@@ -404,12 +404,14 @@ def test_its_own_good_day_stands_in_for_the_blank_target():
     """Sound, this one shows no superheat in such weather: 8 °F may still be the weather, 20 °F cannot."""
     day, much = DAY, EMPTY.but(superheat=20, evaporating=32)
     assert charge(visit(much)).verdict == "do not judge"
-    found = charge(visit(much) | day)
+    d = examine(visit(much) | day)
+    found = d.charge
     assert (found.verdict, found.by.target, [reason.code for reason in found.reasons]) == (
         "low",
         None,
         ["beyond-good-day"],
     )
+    assert found.chance == d.faults[0].share
     assert found.by.own == pytest.approx(0.0, abs=0.1)
     assert charge(visit(EMPTY) | day).verdict == "low"
 

@@ -58,7 +58,7 @@ TESTS: dict[str, tuple[str, ...]] = {
     "findings": ("figures", "findings", "../report/test_next"),
     "good_day": ("figures", "../quantities/test_baseline"),
     "next_checks": ("figures", "next_checks"),
-    "pipeline": ("steps", "figures", "../report/test_doubts", "../report/test_sentences", "pipeline"),
+    "pipeline": ("steps", "start_up", "figures", "../report/test_doubts", "../report/test_sentences", "pipeline"),
     "ranking": ("figures", "ranking"),
     "record": ("record", "pipeline"),
     "second_fault": ("explaining_away", "second_fault"),

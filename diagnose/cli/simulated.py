@@ -122,7 +122,9 @@ def _problem(what: str, fix: str) -> Problem:
 
 def report(asked: SimulatedRun, book: Rulebook) -> None:
     """Runs it and prints the figures; how far it has come is shown where somebody watches."""
-    from diagnose.evaluation import READINGS, evaluate, evaluation_page
+    from diagnose.evaluation.model import READINGS
+    from diagnose.evaluation.page import evaluation_page
+    from diagnose.evaluation.running import evaluate
 
     gc.enable()  # `main` leaves it off for commands that take a moment; this one takes minutes
     found = evaluate(

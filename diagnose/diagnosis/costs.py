@@ -157,7 +157,7 @@ def charge_costs(
     small, large = sorted(abs(p) for p in ends)
     data = _data()["charge"]
     past = min(ends) < data["least"] or max(ends) > data["most"]
-    low = ends[0] + ends[1] < 0
+    low = sum(ends) < 0
     of: Literal["missing charge", "excess charge"] = "missing charge" if low else "excess charge"
     size = FaultSize(of, small, large, beyond=abs(data["least"]) if past else None)
     more = figures.orifices_differ if low and metering == FIXED_ORIFICE else figures.machines_differ

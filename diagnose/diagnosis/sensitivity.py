@@ -172,30 +172,33 @@ class Leading:
         None too with more firm doubts about the readings than there are as it is.
         """
         base, now = self._whole, self._whole.moved(visit, reading)
-        found: tuple[Doubt, ...] | None = None
         if not self._doubted:  # a doubt can hardly but take an answer away: it is looked for where there is one
             certain = base.with_changes(visit, reading, now)
             fault = self._book.leader(certain)
-            found = () if fault == base.fault else None
-        if found is None:
-            found = self._book.doubts(visit, base.otherwise(now))
-            if found or self._doubted:
-                certain = self._doubtful(visit, reading, found)
-                fault = self._book.leader(certain)
-        firm = [doubt for doubt in found if doubt.firm]
-        if len(firm) > self._firm or any(doubt.holds_visit for doubt in firm) or self._book.held(certain):
+            if fault == base.fault:
+                return None if self._book.held(certain) else fault
+        found = self._book.doubts(visit, base.otherwise(now))
+        if sum(doubt.firm for doubt in found) > self._firm or any(doubt.firm and doubt.holds_visit for doubt in found):
             return None
-        return fault
+        if found or self._doubted:
+            certain = self._doubtful(visit, reading, now, found)
+        return None if self._book.held(certain) else self._book.leader(certain)
 
-    def _doubtful(self, visit: Visit, reading: str, found: Sequence[Doubt]) -> list[float]:
-        """How sure each pattern is where some readings are doubted."""
+    def _doubtful(
+        self, visit: Visit, reading: str, now: dict[str, Estimate | None], found: Sequence[Doubt]
+    ) -> list[float]:
+        """How sure each pattern is where some readings are doubted; now: what is otherwise, with all of them."""
         parts = []
         for layer in layers(found):
             base = self._base(layer.set_aside)
-            now = base.moved(visit, reading) | dict.fromkeys(layer.spoilt)
-            parts.append((layer.share, base.words | base.changed(visit, reading, now)))
-        names = dict.fromkeys(name for _, words in parts for name in words)
-        words = {n: blended_words([(share, of[n]) for share, of in parts if n in of]) for n in names}
+            changed = now if base is self._whole else base.moved(visit, reading)
+            parts.append((layer.share, base, changed | dict.fromkeys(layer.spoilt)))
+        if len(parts) == 1:
+            _, base, changed = parts[0]
+            return base.with_changes(visit, reading, changed)
+        told = [(share, base.words | base.changed(visit, reading, changed)) for share, base, changed in parts]
+        names = dict.fromkeys(name for _, words in told for name in words)
+        words = {n: blended_words([(share, of[n]) for share, of in told if n in of]) for n in names}
         return self._book.applying.plain.certainties(words).patterns
 
     def may_turn(self, reading: str) -> bool:

@@ -324,13 +324,11 @@ _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
 
 def meant(section: Section, word: str) -> tuple[str, ...]:
     """The lines of this part of a visit that a word can mean: one, two or more to choose from, or none known."""
-    names = _NAMES[section]
-    for spelled in (" ".join(word.lower().split()), _plain(word)):
-        if spelled in names:
-            return (names[spelled],)
-        if spelled in SYNONYMS[section]:
-            return SYNONYMS[section][spelled]
-    return ()
+    names, others = _NAMES[section], SYNONYMS[section]
+    spelled = " ".join(word.lower().split())
+    if spelled not in names and spelled not in others:
+        spelled = _plain(word)
+    return (names[spelled],) if spelled in names else others.get(spelled, ())
 
 
 _KINDS: Mapping[tuple[str, str], Kind] = MappingProxyType(

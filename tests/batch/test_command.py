@@ -55,7 +55,7 @@ def test_all_inputs_give_the_same_answers_in_all_forms(tmp_path: Path, small: No
     assert [one["id"] for one in wanted] == [str(i) for i in range(10)]
     assert {one["fault"] for one in wanted} == {wanted[0]["fault"]}
     assert answered(tmp_path / "in.parquet", tmp_path / "b.csv") == wanted
-    assert run(csv, tmp_path / "c.parquet", "--workers", "2").exit_code == 0
+    assert run(csv, tmp_path / "c.parquet").exit_code == 0
     assert run(csv, tmp_path / "c.jsonl").exit_code == 0
     lines = [json.loads(line) for line in (tmp_path / "c.jsonl").read_text(encoding="utf-8").splitlines()]
     rows = pq.read_table(tmp_path / "c.parquet").to_pylist()

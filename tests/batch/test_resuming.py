@@ -24,7 +24,7 @@ from diagnose.batch.sources import Plan
 from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import InputProblems
 
-ROWS = 63
+ROWS = 42
 COMMAND = """
 import sys
 from diagnose.batch import sources
@@ -37,7 +37,7 @@ main()
 
 @pytest.fixture(scope="module", autouse=True)
 def small() -> Iterator[None]:
-    """Some 15 chunks, as COMMAND has them."""
+    """Some ten chunks, as COMMAND has them."""
     whole = sources.pieces
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sources, "pieces", lambda *given: whole(*given, 200))
@@ -77,7 +77,7 @@ def test_killed_at_random_moments_it_goes_on_to_the_same_bytes(tmp_path: Path, b
     moments = random.Random(form)
     killed = 0
     for _ in range(2):
-        enough = parts_in(out) + moments.randrange(1, 6)
+        enough = parts_in(out) + moments.randrange(1, 4)
         with started(table, out, "--resume", "--workers", "1") as process:
             while process.poll() is None and parts_in(out) < enough:
                 time.sleep(moments.random() / 50)

@@ -7,7 +7,9 @@ Not a test: a measurement, whose figures the README quotes. It is `diagnose case
 import sys
 import time
 
-from diagnose.evaluation import Evaluation, evaluate, evaluation_page
+from diagnose.evaluation.model import Evaluation
+from diagnose.evaluation.page import evaluation_page
+from diagnose.evaluation.running import evaluate
 from diagnose.report import as_text
 
 

@@ -15,6 +15,7 @@ import pytest
 import yaml
 from commands import run
 from overlay import FILES, LIMITS, NEW_LIMITS, NEW_POINTS, NEW_USUAL, POINTS, USUAL, overlay
+from small_book import SMALL, written
 from work import THOROUGH
 
 from diagnose import examine
@@ -56,28 +57,19 @@ def test_idle_is_a_warning(tmp_path: Path) -> None:
 
 
 def test_watch_runs_again_when_a_file_is_saved(tmp_path: Path) -> None:
-    folder = overlay(tmp_path, changes="")
+    folder = written(tmp_path / "small")
+    rule = folder / "faults" / "overcharge.yaml"
     log = tmp_path / "log"
-    command = [
-        sys.executable,
-        "-m",
-        "diagnose",
-        "rules",
-        "test",
-        "harbour-cooling/salt",
-        "--rules",
-        str(folder),
-        "--watch",
-    ]
+    command = [sys.executable, "-m", "diagnose", "rules", "test", "overcharge", "--rules", str(folder), "--watch"]
     with log.open("wb") as into:
         watching = subprocess.Popen(command, stdout=into, stderr=into, start_new_session=True)
         try:
             waits_for(log, "Waiting for a file to be saved; Ctrl-C ends.", 1)
-            (folder / "rules.yaml").write_text(
-                FILES["rules.yaml"].replace("quiet: {coil corrosion: none}", "quiet: {coil corrosion: present}")
+            rule.write_text(
+                SMALL["faults/overcharge.yaml"].replace("fires: {superheat: low}", "fires: {superheat: high}")
             )
             waits_for(log, "1 passed, 1 failed", 1)
-            (folder / "rules.yaml").write_text(FILES["rules.yaml"].replace("points: 2", "points: 20"))
+            rule.write_text(SMALL["faults/overcharge.yaml"].replace("points: 2", "points: 20"))
             waits_for(log, "20 points are out of range", 1)
             waits_for(log, "Waiting", 3)
             os.killpg(watching.pid, signal.SIGINT)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 from heats import IN_FROST, SOUND
 from hypothesis import given
@@ -10,7 +12,7 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.charge import _rival
+from diagnose.diagnosis.charge import _read_twice, _rival
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.verdict import NoVerdict
@@ -136,6 +138,14 @@ def test_nothing_is_added_while_the_suction_clamp_may_be_reading_air():
 
 
 SEEN = {"low": {"oil stains": "present"}, "high": {"charge changed": "added"}}
+
+
+@pytest.mark.parametrize(("verdict", "apart"), [("low", 1), ("high", -1)])
+def test_two_places_on_the_liquid_line_show_the_same_within_both_their_errors(verdict, apart):
+    for times, twice in ((1.9, True), (2.1, False)):
+        read = {"liquid line temperature": (300.0 + times * apart, 1.0), "drier inlet temperature": (300.0, 1.0)}
+        readings = {name: SimpleNamespace(value=value, error=error) for name, (value, error) in read.items()}
+        assert _read_twice(verdict, SimpleNamespace(last=SimpleNamespace(readings=readings))) is twice
 
 
 def test_much_liquid_alone_makes_no_charge_high_before_the_outdoor_air_was_read():
@@ -411,12 +421,14 @@ def test_its_own_good_day_stands_in_for_the_blank_target():
     """Sound, this one shows no superheat in such weather: 8 °F may still be the weather, 20 °F cannot."""
     day, much = DAY, EMPTY.but(superheat=20, evaporating=32)
     assert charge(visit(much)).verdict == "do not judge"
-    found = charge(visit(much) | day)
+    d = examine(visit(much) | day)
+    found = d.charge
     assert (found.verdict, found.by.target, [reason.code for reason in found.reasons]) == (
         "low",
         None,
         ["beyond-good-day"],
     )
+    assert found.chance == d.faults[0].share
     assert found.by.own == pytest.approx(0.0, abs=0.1)
     assert charge(visit(EMPTY) | day).verdict == "low"
 

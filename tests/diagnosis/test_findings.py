@@ -125,6 +125,15 @@ def test_what_the_limits_are_compared_with(scale, estimate, word, spread):
     assert (found.word, found.spread) == (word, pytest.approx(spread))
 
 
+def test_limits_stand_further_out_by_a_good_day_that_says_less():
+    """By hand: 0.3 is half of 0.6, so as a share e^0.5 away from it."""
+    day = GOOD_DAY._replace(expected=NEAR._replace(value=0.6), least=0.3)
+    share = measured(entry(by("share", "baseline")._replace(limits=(0.8, 1.25))), figure(0.6, good_day=day), {})
+    assert share.limits == pytest.approx((math.exp(-0.5), math.exp(0.5)))
+    difference = by("difference", "baseline")._replace(limits=(-0.1, 0.2))
+    assert measured(entry(difference), figure(0.6, good_day=day), {}).limits == pytest.approx((-0.3, 0.6))
+
+
 def test_the_machines_own_good_day_comes_first_wherever_its_limits_are_written():
     both = entry(by("value"), by("difference", target="baseline"))
     assert measured(both, figure(13.0, NEAR, good_day=GOOD_DAY), {}).spread == 0.5

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -11,7 +12,7 @@ from strategies import UNSURE, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
-from diagnose.diagnosis.next_checks import _tells, next_checks
+from diagnose.diagnosis.next_checks import _emptied, _tells, next_checks
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.value_of_information import Forecast, Outcome
 from diagnose.shipped import shipped
@@ -212,6 +213,13 @@ def test_what_the_plate_says_is_asked_for_where_the_visit_does_not():
     assert asked(unnamed)[0] == "note-the-metering-device"
     assert asked(with_machine(unnamed, compressor="inverter", running_at="40 %"))[0] == "run-at-the-high-stage"
     assert not {"note-the-refrigerant", "note-the-metering-device"} & set(asked(visit(State())))
+
+
+def test_a_machine_is_emptied_where_it_is_more_likely_so_than_not():
+    for chance, emptied in ((0.51, True), (0.49, False)):
+        found = {"standing pressure": SimpleNamespace(words={"below saturation": chance})}
+        at_rest = SimpleNamespace(findings=found, visit=SimpleNamespace(last=SimpleNamespace(readings={})))
+        assert _emptied(at_rest) is emptied
 
 
 def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading():

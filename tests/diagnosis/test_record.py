@@ -25,6 +25,12 @@ VALUES = {
 }
 
 
+def test_a_record_that_was_told_is_the_same_as_one_that_was_not() -> None:
+    told, untold = examine(visit(State())), examine(visit(State()))
+    told.to_dict()
+    assert (told.kept != untold.kept, told == untold) == (True, True)
+
+
 def test_every_value_of_a_diagnosis_is_frozen_and_holds_nothing_but_its_fields() -> None:
     """So one record may be told in two unit systems, by two threads, and be compared with another."""
     assert len(VALUES) > 30

@@ -160,6 +160,9 @@ def test_what_is_lacking_is_named() -> None:
     assert items({"pressure test": {"start pressure": "450 psig"}})["pressure test"].figures["lacks"] == (
         "end pressure",
     )
+    for name in ("start temperature", "end temperature"):
+        one = {key: value for key, value in TEST.items() if key != name}
+        assert items({"pressure test": one})["pressure test"].figures["temperatures"] is False
     assert items({"pressure test": {"gas": "N2"}})["pressure test"].figures["lacks"] == (
         "start pressure",
         "end pressure",

@@ -20,9 +20,11 @@ from overlay import overlay
 
 from diagnose import evaluation
 from diagnose.diagnosis.pipeline import examine
-from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
+from diagnose.evaluation import classifier
 from diagnose.evaluation.drawing import advice_of, answer_of, beside, features, protocol, shows, truth_of, with_only
-from diagnose.evaluation.model import ALIKE, Answered, RankedAnswer, Rate, Truth, merged, wilson
+from diagnose.evaluation.model import ALIKE, READINGS, Answered, RankedAnswer, Rate, Truth, merged, wilson
+from diagnose.evaluation.page import evaluation_page
+from diagnose.evaluation.running import evaluate
 from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds, told
 from diagnose.evaluation.work import SLIPS, TWINS, Slipped
 from diagnose.quantities.plausibility import Doubt

@@ -11,9 +11,11 @@ import pytest
 from commands import run
 
 from diagnose import examine
-from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
+from diagnose.evaluation import classifier
 from diagnose.evaluation.drawing import answer_of, device_of, protocol, truth_of, with_only
-from diagnose.evaluation.model import ALIKE, HEATING_READINGS, Answered
+from diagnose.evaluation.model import ALIKE, HEATING_READINGS, READINGS, Answered
+from diagnose.evaluation.page import evaluation_page
+from diagnose.evaluation.running import evaluate
 from diagnose.evaluation.scoring import is_first, told
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report import as_text

@@ -15,7 +15,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from diagnose.properties import REFRIGERANTS, Refrigerant, refrigerant, saturation_temperature
+from diagnose.properties import REFRIGERANTS, Refrigerant, refrigerant
 from diagnose.properties.targets import F
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.saturations import off_the_refrigerant
@@ -29,10 +29,11 @@ from diagnose.quantities.plausibility.strain import (
     SUPPLY,
     WET,
     Values,
+    saturations,
     strain,
     strains,
 )
-from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
+from diagnose.quantities.plausibility.view import HAIR, Doubt, ReadingsView, around
 from diagnose.units.columns import choose, holds, is_column, lesser, one_of, otherwise, usable
 from diagnose.visit.reason import Reason
 
@@ -100,7 +101,9 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
 
         yield from columnwise.misread(view, strange)
         return
-    found = [] if strange <= 0 else sorted(ways(view, written), key=lambda way: way.strain)
+    eased, gained = view.limits.eased, view.limits.gained
+    most = min(sum(eased), written.strain - gained[0] + gained[1]) + HAIR  # a way that is strained more fits not at all
+    found = [] if strange <= 0 else sorted(ways(view, written, most), key=lambda way: way.strain)
     weighed = _weighed(found, written.strain, strange, view.limits)
     told = start = 0.0
     for way, weight in weighed:
@@ -166,13 +169,13 @@ _KPA = 6.894757  # kPa in a psi
 FACTORS = (_KPA, 1 / _KPA)
 
 
-def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
-    """Every way to read the visit otherwise, with its strain."""
+def ways(view: ReadingsView, written: AsWritten, most: float = math.inf) -> Iterator[Misreading]:
+    """Every way to read the visit otherwise, with its strain; most: see `strain`."""
     gas, station, values = view.visit.machine.refrigerant, view.visit.machine.station_pressure, written.values
 
     def strained(changed: Values, of: Refrigerant | None = gas) -> float:
         same = None if RETURN in changed or WET in changed else written.strains.get("humidity", 0.0)
-        return strain(of, {**values, **changed}, station, view.limits, written.errors, same)
+        return strain(of, {**values, **changed}, station, view.limits, written.errors, same, most)
 
     for one, other in SWAPS:
         if one in values and other in values:
@@ -193,7 +196,8 @@ def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
         for name in REFRIGERANTS:
             if name != gas.name:
                 fits = lesser(off, 1.0 - _empty(gas, values, name, view.limits.liquid_fits))
-                yield Misreading(strained({}, refrigerant(name)), fits, gas=name)
+                if holds(fits > 0):
+                    yield Misreading(strained({}, refrigerant(name)), fits, gas=name)
 
 
 def _read(values: Values, *names: str) -> float:
@@ -224,8 +228,8 @@ def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, floa
 
     Then the liquid line still fits the condensing temperature, as it does not where the table is the wrong one.
     """
-    condensing, liquid = saturation_temperature(gas.name, "bubble", values[HIGH]), values.get(LIQUID)
-    cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
+    condensing, liquid = saturations(gas.name, values[HIGH])[1], values.get(LIQUID)
+    cold, real = (saturations(name, values[LOW])[0] for name in (gas.name, other))
     if condensing is None or liquid is None or cold is None or real is None:
         return 0.0
     limit, width = fits

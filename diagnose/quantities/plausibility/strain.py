@@ -5,7 +5,10 @@ In squares, as twice a negative log likelihood.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from types import MappingProxyType
 
 from diagnose.properties import (
     Refrigerant,
@@ -22,6 +25,7 @@ LOW, HIGH = "suction pressure", "liquid pressure"
 SUCTION, LIQUID = "suction line temperature", "liquid line temperature"
 OUTDOOR, RETURN, SUPPLY = "outdoor air temperature", "return air dry bulb", "supply air dry bulb"
 WET = "return air wet bulb"
+NONE: Mapping[str, float] = MappingProxyType({})
 
 
 def strain(
@@ -29,15 +33,23 @@ def strain(
     values: Values,
     station: float,
     limits: PlausibilityLimits,
-    errors: Mapping[str, float] | None = None,
+    errors: Mapping[str, float] = NONE,
     of_humidity: float | None = None,
+    most: float = math.inf,
 ) -> float:
     """How far readings (K, Pa absolute) lie outside what running machines keep to; 0 where nothing is amiss.
 
     errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them. of_humidity: the part of
-    it that the return air's humidity makes, where that is known.
+    it that the return air's humidity makes, where that is known. most: beyond it no matter by how much, and inf.
     """
-    return sum(strains(gas, values, station, limits, errors, of_humidity).values())
+    found: dict[str, float] = {}
+    total = 0.0
+    for name, amount in _strains(gas, values, station, limits, errors, of_humidity):
+        found[name] = found.get(name, 0.0) + amount
+        total += amount
+        if not is_column(total) and total > most:
+            return math.inf
+    return sum(found.values())
 
 
 def strains(
@@ -45,69 +57,95 @@ def strains(
     values: Values,
     station: float,
     limits: PlausibilityLimits,
-    errors: Mapping[str, float] | None = None,
-    of_humidity: float | None = None,
+    errors: Mapping[str, float] = NONE,
 ) -> dict[str, float]:
     """The strain of each figure that is outside its range."""
-    found = {}
-    figures = _figures(gas, values)
-    if of_humidity is None:
-        figures |= _humidity(values, station, limits.per_degree)
-    for name, value in figures.items():
-        if name == "outside":
-            found[name] = limits.outside * value
-            continue
-        limit, slack = limits.ranges[name], (errors or {}).get(name, 0.0)
-        short = greater(limit.low - slack - value, 0.0) / limit.below
-        over = greater(value - limit.high - slack, 0.0) / limit.above
-        if is_column(value):
-            found[name] = otherwise(short**2 + over**2, 0.0)
-        elif short or over:
-            found[name] = short**2 + over**2
-    if of_humidity is not None:
-        found["humidity"] = of_humidity
+    found: dict[str, float] = {}
+    for name, amount in _strains(gas, values, station, limits, errors, None):
+        found[name] = found.get(name, 0.0) + amount
     return found
 
 
-def _figures(gas: Refrigerant | None, values: Values) -> dict[str, float]:
+def _strains(
+    gas: Refrigerant | None,
+    values: Values,
+    station: float,
+    limits: PlausibilityLimits,
+    errors: Mapping[str, float],
+    of_humidity: float | None,
+) -> Iterator[tuple[str, float]]:
+    for name, value in _figures(gas, values):
+        if name == "outside":
+            yield name, limits.outside * value
+        else:
+            yield from _beyond(name, value, limits, errors)
+    if of_humidity is not None:
+        yield "humidity", of_humidity
+    else:
+        for name, value in _humidity(values, station, limits.per_degree).items():
+            yield from _beyond(name, value, limits, errors)
+
+
+def _beyond(
+    name: str, value: float, limits: PlausibilityLimits, errors: Mapping[str, float]
+) -> Iterator[tuple[str, float]]:
+    limit, slack = limits.ranges[name], errors.get(name, 0.0)
+    short, over = limit.low - slack - value, value - limit.high - slack
+    if is_column(value):
+        yield name, otherwise((greater(short, 0.0) / limit.below) ** 2 + (greater(over, 0.0) / limit.above) ** 2, 0.0)
+    elif short > 0 or over > 0:
+        yield name, (max(short, 0.0) / limit.below) ** 2 + (max(over, 0.0) / limit.above) ** 2
+
+
+def _figures(gas: Refrigerant | None, values: Values) -> Iterator[tuple[str, float]]:
     """What can be worked out of `limits.ranges`, K and a share; `outside` for each pressure beyond the refrigerant's table."""
-    found: dict[str, float] = {}
-    boiling = middle = condensing = None
+    boiling = middle = condensing = warm = None
     if gas is not None and LOW in values:
-        dew, bubble = (saturation_temperature(gas.name, line, values[LOW]) for line in ("dew", "bubble"))
+        dew, bubble = saturations(gas.name, values[LOW])
         if dew is None or bubble is None:
-            found["outside"] = 1.0
+            yield "outside", 1.0
         else:
-            _beyond_the_table(found, values[LOW], dew + bubble)
+            yield from _beyond_the_table(values[LOW], dew + bubble)
             boiling, middle = dew, (dew + bubble) / 2
-            found["evaporating"] = dew
-    warm = None
+            yield "evaporating", dew
     if gas is not None and HIGH in values:
-        dew, bubble = (saturation_temperature(gas.name, line, values[HIGH]) for line in ("dew", "bubble"))
+        dew, bubble = saturations(gas.name, values[HIGH])
         if dew is None or bubble is None:
-            found["outside"] = found.get("outside", 0.0) + 1.0
+            yield "outside", 1.0
         else:
-            _beyond_the_table(found, values[HIGH], dew + bubble)
+            yield from _beyond_the_table(values[HIGH], dew + bubble)
             condensing, warm = bubble, (dew + bubble) / 2
-
-    def put(name: str, upper: float | None, lower: float | None) -> None:
-        if upper is not None and lower is not None:
-            found[name] = upper - lower
-
     suction, liquid = values.get(SUCTION), values.get(LIQUID)
     outdoor, indoor, supply = values.get(OUTDOOR), values.get(RETURN), values.get(SUPPLY)
-    put("superheat", suction, boiling)
-    put("subcooling", condensing, liquid)
-    put("condensing over ambient", warm, outdoor)
-    put("return air over evaporating", indoor, middle)
-    put("liquid line over outdoor air", liquid, outdoor)
-    put("liquid line over suction line", liquid, suction)
-    put("air temperature split", indoor, supply)
-    put("return air", indoor, 0.0)
-    put("supply air over evaporating", supply, boiling)
+    for name, upper, lower in (
+        ("superheat", suction, boiling),
+        ("subcooling", condensing, liquid),
+        ("condensing over ambient", warm, outdoor),
+        ("return air over evaporating", indoor, middle),
+        ("liquid line over outdoor air", liquid, outdoor),
+        ("liquid line over suction line", liquid, suction),
+        ("air temperature split", indoor, supply),
+        ("return air", indoor, 0.0),
+        ("supply air over evaporating", supply, boiling),
+    ):
+        if upper is not None and lower is not None:
+            yield name, upper - lower
     if suction is not None and outdoor is not None and indoor is not None:
-        put("suction line over the warmest air", suction, greater(outdoor, indoor))
-    return found
+        yield "suction line over the warmest air", suction - greater(outdoor, indoor)
+
+
+def saturations(gas: str, pressure: float) -> tuple[float | None, float | None]:
+    """The dew and bubble temperature."""
+    if is_column(pressure):
+        return saturation_temperature(gas, "dew", pressure), saturation_temperature(gas, "bubble", pressure)
+    return _saturations(gas, pressure)
+
+
+@lru_cache(
+    1024
+)  # a doubtful visit is looked at as another refrigerant's thousands of times, mostly with the same pressures
+def _saturations(gas: str, pressure: float) -> tuple[float | None, float | None]:
+    return saturation_temperature(gas, "dew", pressure), saturation_temperature(gas, "bubble", pressure)
 
 
 def _humidity(values: Values, station: float, per_degree: float) -> dict[str, float]:
@@ -125,8 +163,7 @@ def _humidity(values: Values, station: float, per_degree: float) -> dict[str, fl
     return found
 
 
-def _beyond_the_table(found: dict[str, float], pressure: float, saturation: float) -> None:
+def _beyond_the_table(pressure: float, saturation: float) -> Iterator[tuple[str, float]]:
     """Of columns: the rows whose pressure has no saturation temperature."""
     if is_column(pressure):
-        beyond = choose(usable(pressure), choose(usable(saturation), 0.0, 1.0), 0.0)
-        found["outside"] = found.get("outside", 0.0) + beyond
+        yield "outside", choose(usable(pressure), choose(usable(saturation), 0.0, 1.0), 0.0)

@@ -13,7 +13,7 @@ against, and where it departs from what is published.
 """
 
 from diagnose.simulator.design import AHRI_A, TON, Scatter, charged_right, design, fahrenheit
-from diagnose.simulator.family import FAMILIES, Families
+from diagnose.simulator.family import Families
 from diagnose.simulator.fault_sizes import FAULTS, HEATING_FAULTS, faults_of, sized
 from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter
 from diagnose.simulator.heating_solver import HeatingState, heat_pump, solve_heating

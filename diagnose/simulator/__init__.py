@@ -2,7 +2,7 @@
 
 It knows nothing of the rules, and the rules nothing of it: the only common ground is the visit file.
 `design` sizes a machine, `solve` finds its steady state in some weather with some faults (`NoSolution` where there is
-none), `readings` is what a technician would write down, `population` draws whole rows of cases.
+none), `readings` is what a technician would write down, `draw` makes up a case.
 A machine is of one `Structure`; the plain one is what the rules' points were fitted to, `family` draws the others.
 
 `heat_pump` makes one that also heats: `solve_heating` finds its steady state then, `draw(..., mode="heating")` a case.
@@ -31,6 +31,6 @@ from diagnose.simulator.model import (
     Weather,
     balances,
 )
-from diagnose.simulator.population import Practice, draw, individual, population, weather
+from diagnose.simulator.population import Practice, draw, individual, weather
 from diagnose.simulator.readings import BASIC, HEATING_SETS, RUNNING, SETS, readings, true_values
 from diagnose.simulator.solver import solve

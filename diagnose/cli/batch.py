@@ -272,9 +272,7 @@ def _progress() -> Callable[[int, int, int], None] | None:
 
 
 def fleet(
-    table: Annotated[
-        Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV, JSON lines, Parquet")
-    ],
+    table: Annotated[Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV or Parquet")],
     how: PageOption = None,
     units: OneOfUnits = "us",
     rules: RulesOption = None,

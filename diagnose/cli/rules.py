@@ -7,7 +7,7 @@ import sys
 import time
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -34,9 +34,6 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 rules_app = group("Write, check, try, show and compare the rules.")
-
-MeteringChoice = Literal["fixed orifice", "TXV", "EEV"]
-"""The metering devices that rules tell apart."""
 
 
 @rules_app.command("check")
@@ -306,9 +303,6 @@ def rules_upgrade(
 @rules_app.command("table")
 def rules_table(
     how: PageOption = None,
-    metering: Annotated[
-        MeteringChoice | None, typer.Option("--metering", help="only machines with this device")
-    ] = None,
     rules: RulesOption = None,
     drafts: DraftsOption = False,
     output: OutOption = None,
@@ -319,7 +313,7 @@ def rules_table(
 
     how = form(how, output)
     book = sound_book(rules, drafts)
-    m = matrix(book, metering if metering else "")
+    m = matrix(book)
     if how == "json":
         text = json_text(m.to_dict(), output)
     elif how == "markdown":

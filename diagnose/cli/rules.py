@@ -236,12 +236,11 @@ def rules_new(
     new_finding: Annotated[
         list[str] | None, typer.Option("--new-finding", help="something seen that the rule book does not know yet")
     ] = None,
-    source: Annotated[str, typer.Option("--source", help="where it is known from, as a title")] = "",
 ) -> None:
     """Begins a rule of your own: a commented example to fill in, which passes `rules check` as it stands."""
     from diagnose.workshop.skeleton import Wanted, start
 
-    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source, like)
+    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), like)
     started = start(folder, wanted)
     put("".join(f"Written: {path}\n" for path in started.written))
     put("".join(f"Added to: {path}\n" for path in started.added_to))

@@ -7,20 +7,15 @@
 Mutated are the figures of judgement.yaml, the limits of findings.yaml and the charge policy of readiness.yaml (a tenth
 more), what stands in any rule file for heating alone (`heating`: its limits, its points, that it is of heating), and in
 `diagnosis/` comparisons, `and`/`or`, `not`, sums and constants. Each mutant is written into a temporary copy of the tree
-and tested in a process of its own, one after the other; a survivor is one that no test of TESTS fails on.
+and tested in a process of its own that loads everything anew; a survivor is one that no test of TESTS fails on.
 Not collected by pytest and not run in CI.
-
-A figure, and what stands outside of functions, is read when everything is loaded, so these mutants load everything anew. All
-others are put into the functions of a process that has collected the tests already, which takes a tenth of the time.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import gc
 import importlib
-import inspect
 import os
 import random
 import re
@@ -28,22 +23,18 @@ import shutil
 import signal
 import sys
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
-from itertools import pairwise, zip_longest
+from itertools import pairwise
 from pathlib import Path
-from types import CodeType, FunctionType, ModuleType
 
 import pytest
-from _pytest.runner import runtestprotocol
 
 for heavy in ("hypothesis", "numpy", "pydantic", "ruamel.yaml", "yaml", "jinja2"):  # once, not for every mutant
     importlib.import_module(heavy)
 
 ROOT = Path(__file__).parents[1]
 LONGEST = 240  # s; a mutant that never ends is noticed
-SURVIVED, KILLED, OUTSIDE = 0, 1, 77  # how a child ends; 77: not inside of a function
 
 DIAGNOSIS = "tests/diagnosis/test_"
 # Module or rule file -> the test files that concern it, quickest first.
@@ -243,128 +234,28 @@ def files_of(module: str) -> list[str]:
     ]
 
 
-def in_a_child(work: Callable[[], int], longest: int = LONGEST) -> int:
-    """What the work comes to in a silent child, which ends after so many seconds at the latest (0: whenever it is done)."""
-    sys.stdout.flush()
-    child = os.fork()
-    if child == 0:
-        code = KILLED
-        try:
-            signal.alarm(longest)
-            silent = os.open(os.devnull, os.O_RDWR)
-            for stream in range(3):
-                os.dup2(silent, stream)
-            code = int(work())
-        finally:
-            os._exit(code)
-    status = os.waitpid(child, 0)[1]
-    return os.WEXITSTATUS(status) if os.WIFEXITED(status) else KILLED
-
-
-def enter(tree: Path) -> None:
-    """Makes the copy what is tested; what the tests leave behind goes with it."""
-    os.chdir(tree)
-    sys.path[0] = str(tree)  # instead of the folder of this file
-    os.environ |= {"PYTHONPATH": str(tree), "TMPDIR": str(tree), "DIAGNOSE_CACHE": str(tree / ".cache")}
-    tempfile.tempdir = None
-
-
 QUIET = ["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning"]
 
 
-def passes(tree: Path, files: Sequence[str], longest: int = LONGEST) -> bool:
-    """Whether these tests pass in this copy of the tree, with all that is ours imported anew."""
-
-    def tested() -> int:
-        enter(tree)
-        return int(pytest.main([*QUIET, *files]))
-
-    return in_a_child(tested, longest) == SURVIVED
-
-
-class InPlace:
-    """A pytest plugin that runs the collected tests of each mutant in a child whose functions are changed.
-
-    told: a file that afterwards has a byte for each, how its child ended; nothing where the tests fail without any mutant.
-    """
-
-    def __init__(self, mutants: Sequence[Mutant], told: Path) -> None:
-        self.mutants, self.told = mutants, told
-
-    @pytest.hookimpl(tryfirst=True)
-    def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        importlib.import_module("diagnose").load_rules()  # once, not for every mutant
-        gc.collect()
-        gc.freeze()
-        items = {module: self._items(session, module) for module in dict.fromkeys(each.module for each in self.mutants)}
-        if all(in_a_child(partial(_run, of), longest=0) == SURVIVED for of in items.values()):
-            ends = [in_a_child(partial(_tried, each, items[each.module])) for each in self.mutants]
-            self.told.write_bytes(bytes(ends))
-        return True
-
-    def _items(self, session: pytest.Session, module: str) -> list[pytest.Item]:
-        """The tests of a module, in the order of its files."""
-        order = {file: place for place, file in enumerate(files_of(module))}
-        found = [item for item in session.items if item.nodeid.partition("::")[0] in order]
-        return sorted(found, key=lambda item: order[item.nodeid.partition("::")[0]])
-
-
-def _tried(mutant: Mutant, items: Sequence[pytest.Item]) -> int:
-    return _run(items) if change_in_place(mutant) else OUTSIDE
-
-
-def in_place(mutants: Sequence[Mutant], tree: Path) -> list[int]:
-    """How the tests of each mutant ended, in a process that has all of them collected; nothing where they fail anyhow."""
-    if not mutants:
-        return []
-    told = tree / ".found"
-    told.touch()
-
-    def tested() -> int:
-        enter(tree)
-        files = dict.fromkeys(file for each in mutants for file in files_of(each.module))
-        return int(pytest.main([*QUIET, "-s", *files], [InPlace(mutants, told)]))
-
-    in_a_child(tested, longest=0)
-    return list(told.read_bytes())
-
-
-def _run(items: Sequence[pytest.Item]) -> int:
-    for item, following in zip_longest(items, items[1:]):
-        if any(report.failed for report in runtestprotocol(item, nextitem=following, log=False)):
-            return KILLED
-    return SURVIVED
-
-
-def change_in_place(mutant: Mutant) -> bool:
-    """Puts the changed code into the functions of the loaded module; whether there was any to be put."""
-    module = importlib.import_module(f"diagnose.diagnosis.{mutant.module}")
-    path = str(module.__file__)
-    plain = ast.unparse(ast.parse(Path(path).read_text(encoding="utf-8")))
-    before, after = (dict(_codes(compile(text, path, "exec"))) for text in (plain, mutant.text))
-    changed = {name for name, code in after.items() if code != before[name]}
-    put = [function for function in _functions(module) if function.__code__.co_qualname in changed]
-    for function in put:
-        function.__code__ = after[function.__code__.co_qualname]
-    return bool(put)
-
-
-def _codes(code: CodeType) -> Iterator[tuple[str, CodeType]]:
-    for inner in code.co_consts:
-        if isinstance(inner, CodeType):
-            yield inner.co_qualname, inner
-            yield from _codes(inner)
-
-
-def _functions(holder: ModuleType | type) -> Iterator[FunctionType]:
-    """Those of a module and of its classes, under whatever decorator."""
-    name = holder.__name__ if isinstance(holder, ModuleType) else holder.__module__
-    for each in vars(holder).values():
-        bare = inspect.unwrap(each.fget if isinstance(each, property) else each)
-        if isinstance(bare, FunctionType) and bare.__module__ == name:
-            yield bare
-        elif isinstance(bare, type) and bare.__module__ == name:
-            yield from _functions(bare)
+def passes(tree: Path, files: Sequence[str]) -> bool:
+    """Whether these tests pass in this copy of the tree, in a silent child that loads all that is ours anew."""
+    sys.stdout.flush()
+    child = os.fork()
+    if child == 0:
+        code = 1
+        try:
+            signal.alarm(LONGEST)
+            silent = os.open(os.devnull, os.O_RDWR)
+            for stream in range(3):
+                os.dup2(silent, stream)
+            os.chdir(tree)  # what the tests leave behind goes with it
+            sys.path[0] = str(tree)  # instead of the folder of this file
+            os.environ |= {"PYTHONPATH": str(tree), "TMPDIR": str(tree), "DIAGNOSE_CACHE": str(tree / ".cache")}
+            tempfile.tempdir = None
+            code = int(pytest.main([*QUIET, *files]))
+        finally:
+            os._exit(code)
+    return os.waitpid(child, 0)[1] == 0
 
 
 def survives(mutant: Mutant, tree: Path) -> bool:
@@ -397,17 +288,13 @@ def main() -> int:
         found = random.Random(asked.seed).sample(found, asked.sample)
     with tempfile.TemporaryDirectory() as place:
         tree = copy_of_the_tree(Path(place) / "tree")
-        code = [mutant for mutant in found if mutant.file.suffix == ".py"]
-        ends = in_place(code, tree)
-        files = {file for each in found if each.file.suffix != ".py" for file in files_of(each.module)}
-        if len(ends) < len(code) or (files and not passes(tree, sorted(files), longest=0)):
-            print("the tests fail without any mutant: nothing can be measured")
-            return 1
-        ending = iter(ends)
+        for module in dict.fromkeys(mutant.module for mutant in found):
+            if not passes(tree, files_of(module)):
+                print(f"the tests of {module} fail without any mutant: nothing can be measured")
+                return 1
         alive = 0
         for mutant in found:
-            end = next(ending) if mutant.file.suffix == ".py" else OUTSIDE
-            if survives(mutant, tree) if end == OUTSIDE else end == SURVIVED:
+            if survives(mutant, tree):
                 alive += 1
                 print(f"survives: {mutant}", flush=True)
     killed = len(found) - alive

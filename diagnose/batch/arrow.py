@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from diagnose.visit.sheet import NOT_TAKEN
-from diagnose.yamlfile import first_line, refusal
+from diagnose.yamlfile import refusal
 
 ArrowTable = pa.Table
 ArrowSchema = pa.Schema
@@ -27,19 +27,9 @@ def as_table(given: object) -> tuple[pa.Table, bool]:
     """A pyarrow Table, and whether a pandas DataFrame was given. Raises InputProblems for anything else."""
     if isinstance(given, pa.Table):
         return given, False
-    if isinstance(given, pa.RecordBatch):
-        return pa.Table.from_batches([given]), False
-    try:
-        if type(given).__module__.partition(".")[0] == "pandas" and hasattr(given, "columns"):
-            return _from_pandas(given), True
-        if hasattr(given, "__arrow_c_stream__"):
-            return pa.table(given), False
-    except (pa.ArrowException, TypeError, ValueError) as error:
-        raise refusal(f"this table cannot be read ({first_line(error)})", _GIVE) from None
-    raise refusal(f"a {type(given).__name__} is no table", _GIVE)
-
-
-_GIVE = "Give a pyarrow Table or a pandas DataFrame."
+    if type(given).__module__.partition(".")[0] == "pandas" and hasattr(given, "columns"):
+        return _from_pandas(given), True
+    raise refusal(f"a {type(given).__name__} is no table", "Give a pyarrow Table or a pandas DataFrame.")
 
 
 def _from_pandas(given: Any) -> pa.Table:

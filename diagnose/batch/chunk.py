@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -79,6 +79,25 @@ class Setup:
     asked: Asked
     form: output.Form
     digest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ListedPlan:
+    """All that is to be done, listed beforehand. mark: by which a run knows itself; ignored: how many files of other kinds."""
+
+    setup: Setup
+    listed: tuple[Chunk, ...]
+    mark: str
+    ignored: int = 0
+
+    @property
+    def weight(self) -> int:
+        """Of all chunks."""
+        return sum(chunk.weight for chunk in self.listed)
+
+    def chunks(self) -> Iterator[Chunk]:
+        """In their order."""
+        return iter(self.listed)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,7 @@
 Cells are separated by commas, semicolons, tabs or bars, whichever the head has most of. A quote opens a cell only at the cell's
 beginning (`3/8"` is three characters and an inch sign), and only where it is closed again just before the next separator or
 line end; else it is a sign like any other, so that one forgotten quote spoils one row and not the rest of the table. A row may
-have 16 MB; of longer ones every cell of more than 1 MB is emptied, and the row says so. A table in UTF-16, as spreadsheets
-save "Unicode text", is made UTF-8 whole each time a piece of it is read.
+have 16 MB; of longer ones every cell of more than 1 MB is emptied, and the row says so.
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
@@ -25,14 +23,14 @@ LONGEST_CELL = 1 << 20  # bytes, in a row that is longer than that
 LOOKED_AT = 50  # rows at the beginning, for the first cell of each column
 SEPARATORS = (",", ";", "\t", "|")
 BOM = b"\xef\xbb\xbf"
-UTF_16 = (b"\xff\xfe", b"\xfe\xff")
-LARGEST_UTF_16 = 1 << 27  # bytes
 _OTHERS = (
     (b"PK\x03\x04", "a spreadsheet or a zip archive", "Save the sheet as CSV (UTF-8), or unpack it."),
     (b"\x1f\x8b", "compressed by gzip", "Unpack it: `gunzip FILE`."),
     (b"\x28\xb5\x2f\xfd", "compressed by zstd", "Unpack it: `zstd -d FILE`."),
     (b"\xd0\xcf\x11\xe0", "a spreadsheet of the old kind", "Save the sheet as CSV (UTF-8)."),
     (b"%PDF", "a PDF", "Give the table it was made from."),
+    (b"\xff\xfe", "text in UTF-16", "Save it as CSV in UTF-8."),
+    (b"\xfe\xff", "text in UTF-16", "Save it as CSV in UTF-8."),
 )
 
 
@@ -72,7 +70,7 @@ class CsvRow:
 def head_of(path: Path) -> CsvHead:
     """What a table begins with. Raises InputProblems where it is none."""
     try:
-        with opened(path) as file:
+        with path.open("rb") as file:
             start = file.read(4096)
             _refuse_others(path, start)
             file.seek(len(BOM) if start.startswith(BOM) else 0)
@@ -93,19 +91,6 @@ def head_of(path: Path) -> CsvHead:
         what = f"this file cannot be read ({reason_of(error)})"
         raise refusal(what, "Check its name and your right to read it.", path) from None
     return CsvHead(separator, headers, row, begin, first)
-
-
-def opened(path: Path) -> BinaryIO:
-    """The bytes of a table, in UTF-8 where they are UTF-16. Raises OSError, and InputProblems where those are too many."""
-    file = path.open("rb")
-    if file.read(2) not in UTF_16:
-        file.seek(0)
-        return file
-    with file:
-        if file.seek(0, 2) > LARGEST_UTF_16:
-            raise refusal("this file is text in UTF-16, and larger than 128 MB", "Save it as CSV in UTF-8.", path)
-        file.seek(0)
-        return BytesIO(file.read().decode("utf-16", "replace").encode("utf-8", "replace"))
 
 
 def _refuse_others(path: Path, start: bytes) -> None:
@@ -249,7 +234,7 @@ def _open_quote(data: bytes, mark: bytes) -> int | None:
 
 def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[CsvRow]:
     """The rows of one piece. count: cells of the head. Raises OSError."""
-    with opened(path) as file:
+    with path.open("rb") as file:
         file.seek(piece.at)
         if piece.long:
             yield _long_row(file, piece.length, separator, count)

@@ -12,12 +12,10 @@ from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
-    from diagnose.batch.chunk import Chunk, Done
-    from diagnose.batch.logs.tabling import LogsPlan
+    from diagnose.batch.chunk import Chunk, Done, ListedPlan
     from diagnose.batch.output import Form
     from diagnose.batch.parts import Sum
     from diagnose.batch.sources import Plan
-    from diagnose.batch.stored import StoredPlan
     from diagnose.rulebook import Rulebook
 
 FORMS: Mapping[str, Form] = {
@@ -81,7 +79,7 @@ def plan(place: str, rules: Rulebook, asked: Asked, form: Form, headers: str | N
     return plan_of(place, rules, asked, form, headers_in(headers) if headers else None)
 
 
-def plan_store(store: Any, rules: Rulebook, asked: Asked, form: Form) -> StoredPlan:
+def plan_store(store: Any, rules: Rulebook, asked: Asked, form: Form) -> ListedPlan:
     """The same for all visits of an open store. Raises InputProblems."""
     _arrow()
     from diagnose.batch.stored import plan_of_store
@@ -89,7 +87,7 @@ def plan_store(store: Any, rules: Rulebook, asked: Asked, form: Form) -> StoredP
     return plan_of_store(store, rules, asked, form)
 
 
-def plan_logs(place: str, machine: str | None, rules: Rulebook, asked: Asked, form: Form) -> LogsPlan:
+def plan_logs(place: str, machine: str | None, rules: Rulebook, asked: Asked, form: Form) -> ListedPlan:
     """The same for a log of a data logger, or a folder of them. machine: a visit file that says what it is; else the one of
     the same name beside each log. Raises InputProblems.
     """
@@ -123,7 +121,7 @@ def refuse(place: str, out: Path) -> None:
 
 
 def run(
-    found: Plan | StoredPlan | LogsPlan,
+    found: Plan | ListedPlan,
     out: Path,
     jobs: int = 1,
     scheduler: str | None = None,

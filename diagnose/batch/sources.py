@@ -6,14 +6,13 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from io import BytesIO
 from pathlib import Path
 
 from diagnose import yamlfile
 from diagnose.batch import arrow, output, parquet
 from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Setup, Source
-from diagnose.batch.csvfile import PIECE, head_of, opened, pieces
+from diagnose.batch.csvfile import PIECE, head_of, pieces
 from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
 from diagnose.batch.work import FILE
 from diagnose.rulebook import Rulebook, digest_of
@@ -229,9 +228,8 @@ def _chunks(each: Input) -> Iterator[Chunk]:
             some = each.files[at : at + VISITS]
             yield Chunk(0, each.source, len(some), files=some)
     elif each.source.kind == "csv":
-        with opened(Path(each.source.place)) as file:
-            end = file.seek(0, 2) if isinstance(file, BytesIO) else each.stamp[0]
-            for piece in pieces(file, each.begin, end, each.source.separator):
+        with Path(each.source.place).open("rb") as file:
+            for piece in pieces(file, each.begin, each.stamp[0], each.source.separator):
                 yield Chunk(0, each.source, piece.length, piece=piece)
     else:
         first = 1

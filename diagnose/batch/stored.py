@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Done, Setup, Source, StoredVisit
+from diagnose.batch.chunk import Chunk, Done, ListedPlan, Setup, Source, StoredVisit
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
 from diagnose.batch.work import Answered, from_visits
 from diagnose.diagnosis.findings import seen_problems
@@ -27,30 +26,8 @@ BEFORE = ("visit", "fault before", "charge verdict before")
 """Columns beside the answer: the visit's id, and what was last said of it."""
 
 
-@dataclass(frozen=True, slots=True)
-class StoredPlan:
-    """Every visit of a store, in the order of machines and dates; its texts are held in memory."""
-
-    setup: Setup
-    visits: tuple[StoredVisit, ...]
-    mark: str
-    ignored: int = 0
-
-    @property
-    def weight(self) -> int:
-        """Visits."""
-        return len(self.visits)
-
-    def chunks(self) -> Iterator[Chunk]:
-        """In their order."""
-        source = Source("stored", "", "the store", 0)
-        for number, at in enumerate(range(0, len(self.visits), VISITS)):
-            some = self.visits[at : at + VISITS]
-            yield Chunk(number, source, len(some), kept=some)
-
-
-def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form) -> StoredPlan:
-    """All that is kept. Raises InputProblems where nothing is."""
+def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form) -> ListedPlan:
+    """Every visit of a store, by machine and date; its texts are held in memory. Raises InputProblems where there is none."""
     found = [
         StoredVisit(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
         for machine in machines(store)
@@ -64,7 +41,12 @@ def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form)
     digest = digest_of(book)
     setup = Setup(book, (Layout((), ()),), BEFORE, schema, asked, form, digest)
     told = [digest, str(schema), form, [visit.id for visit in found], VISITS]
-    return StoredPlan(setup, tuple(found), hashlib.sha256(json.dumps(told).encode()).hexdigest())
+    source, some = (
+        Source("stored", "", "the store", 0),
+        [found[at : at + VISITS] for at in range(0, len(found), VISITS)],
+    )
+    listed = tuple(Chunk(number, source, len(each), kept=tuple(each)) for number, each in enumerate(some))
+    return ListedPlan(setup, listed, hashlib.sha256(json.dumps(told).encode()).hexdigest())
 
 
 def work_stored(chunk: Chunk, setup: Setup) -> Answered:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diagnose.cli.shared import (
-    As,
     MachineOption,
     OneOfUnits,
     OutOption,
@@ -66,7 +65,6 @@ def batch(
         typer.Option("--log", help="IN is a log of a data logger, or a folder of logs: a row for each steady stretch"),
     ] = False,
     machine: MachineOption = None,
-    how: Annotated[As, typer.Option("--as", help="of --columns: text, json, markdown or html")] = "text",
     units: OneOfUnits = "si",
     rules: RulesOption = None,
 ) -> None:
@@ -74,7 +72,7 @@ def batch(
     from diagnose.batch import examining
     from diagnose.batch.answers import Asked
     from diagnose.evaluation.processes import processors
-    from diagnose.report import tables
+    from diagnose.report import as_text, tables
 
     if from_store is not None and out is None and table is not None:
         out, table = Path(table), None
@@ -95,7 +93,7 @@ def batch(
     plan = examining.plan(table, book_of(rules), asked, form, headers)
     heads = _heads(plan)
     if columns:
-        put_blocks(lambda: tables.columns_page(heads), how, lambda: tables.columns_data(heads))
+        put(as_text(tables.columns_page(heads), columns_wide()))
         return
     assert out is not None
     _tell("".join(f"{problem}\n" for problem in plan.unreadable))
@@ -272,9 +270,7 @@ def _progress() -> Callable[[int, int, int], None] | None:
 
 
 def fleet(
-    table: Annotated[
-        Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV, JSON lines, Parquet")
-    ],
+    table: Annotated[Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV or Parquet")],
     how: PageOption = None,
     units: OneOfUnits = "us",
     rules: RulesOption = None,

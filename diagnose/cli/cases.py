@@ -49,11 +49,14 @@ def cases_run(
     from diagnose.workshop.coverage import tally
     from diagnose.workshop.trials import read_cases, run_case
 
-    asked = machines.SimulatedRun(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
-    machines.refuse(asked, where)
+    options = {
+        "seed": seed, "readings": readings, "baseline": baseline, "pairs": pairs, "slips": slips, "train": train,
+        "families": families, "mode": mode,
+    }  # fmt: skip
+    machines.refuse(simulated, options, how, where)
     book = sound_book(rules, drafts)
     if simulated is not None:
-        machines.report(asked, book)
+        machines.report(simulated, options, how, book)
         return
     results = [run_case(case, book) for case in read_cases(where)]
     if not results:

@@ -42,21 +42,21 @@ def lesson(
             help="a fault, for example low-charge; a visit file; `heating`: why it reads differently; `odd-machines`",
         ),
     ] = None,
-    listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
     how: LessonOption = None,
     output: OutOption = None,
     units: SideOption = "both",
     rules: RulesOption = None,
 ) -> None:
-    """A fault as it is taught; or a visit told with its own figures, from gauge to verdict, the arithmetic written out."""
+    """A fault as it is taught; or a visit told with its own figures, from gauge to verdict, the arithmetic written out.
+
+    Without a name it lists what there is.
+    """
     from diagnose import lessons
     from diagnose.diagnosis.pipeline import examine
 
     refuse_to_write(output, visit=what or "")
     book = book_of(rules, told=what is not None and _is_visit(what))
-    if listed or what is None:
-        if what is None and not listed:
-            raise InputProblems([_nothing_named()])
+    if what is None:
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
         return
     if not Path(what).exists():
@@ -105,12 +105,6 @@ def glossary(how: LessonOption = None, output: OutOption = None, rules: RulesOpt
 def _system(units: Side) -> System | None:
     """The system asked for; None where both are, the visit's own first."""
     return None if units == "both" else "si" if units == "si" else "us"
-
-
-def _nothing_named() -> Problem:
-    return Problem(
-        "", 0, 0, "neither a fault nor a visit is named", "Name one; `diagnose lesson --list` lists the faults."
-    )
 
 
 def _is_visit(what: str) -> bool:

@@ -28,7 +28,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import each, files, refusal
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.practice.asking import Action
@@ -40,9 +40,6 @@ if TYPE_CHECKING:
 practice_app = group("Simulated visits with a hidden fault: ask, answer, and get the lesson.")
 practice_app.add_typer(exam_app, name="exam")
 
-
-Given = Literal["few", "basic"]
-"""Which readings stand in the file from the beginning."""
 
 ChargeChoice = Literal["low", "right", "high", "leave"]
 """What is to be done about the charge: it is low (add), right, high (remove), or left alone for now."""
@@ -74,7 +71,6 @@ def practice_new(
     fault: Annotated[str | None, typer.Option("--fault", help="hide this fault; by chance unless said")] = None,
     hard: HardOption = False,
     seed: SeedOption = None,
-    readings: Annotated[Given | None, typer.Option("--readings", help="few (five) or basic (eight)")] = None,
     mode: ModeOption = "cooling",
     units: OneOfUnits = "us",
     name: Annotated[str, typer.Option("--name", help="who practises: what comes follows from --results")] = "",
@@ -96,7 +92,7 @@ def practice_new(
     number = _seed(seed)
     if name or results is not None:
         fault, hard = _turn(name, results, fault, mode, number)
-    made = new(number, book_of(None), fault, hard, readings, mode=mode)
+    made = new(number, book_of(None), fault, hard, mode=mode)
     text = as_file(converted(made, "si") if units == "si" else made)
     if output is None:
         put(text)
@@ -190,7 +186,7 @@ def practice_answer(
     rules: RulesOption = None,
 ) -> None:
     """Commits to an answer, once, and gives the lesson."""
-    from diagnose.practice.feedback import feedback
+    from diagnose.practice.feedback import judged
     from diagnose.practice.files import read_exercise
     from diagnose.practice.judging import known_answer
 
@@ -202,7 +198,7 @@ def practice_answer(
         fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
         raise refusal(f"this visit has already been answered: {said}", fix, file)
     answer = known_answer(fault, book)
-    found = feedback(sitting, answer, book, charge, because, units, _full(style, output))
+    found = judged(sitting.exercise, sitting.asked, answer, book, charge, because, units, _full(style, output))
     _commit(sitting, found, because, name, results, output, style, book)
 
 
@@ -218,7 +214,7 @@ def practice_reveal(
 ) -> None:
     """Opens the sealed answer. Without an answer before, this counts as given up."""
     from diagnose.practice.exercise import GAVE_UP
-    from diagnose.practice.feedback import feedback
+    from diagnose.practice.feedback import judged
     from diagnose.practice.files import read_exercise
 
     style = _as(how, output)
@@ -227,7 +223,8 @@ def practice_reveal(
     before = sitting.answered or {}
     answer = before.get("fault", GAVE_UP)
     decision = next((word for word in get_args(ChargeChoice) if word == before.get("charge")), None)
-    found = feedback(sitting, answer, book, decision, before.get("because", ""), units, _full(style, output))
+    because, full = before.get("because", ""), _full(style, output)
+    found = judged(sitting.exercise, sitting.asked, answer, book, decision, because, units, full)
     if sitting.answered is None:
         _commit(sitting, found, "", name, results, output, style, book)
     else:
@@ -283,12 +280,8 @@ def practice_set(
     how: PageOption = None,
     output: OutOption = None,
     key: Annotated[Path | None, typer.Option("--key", metavar="FILE", help="write the answer key to this file")] = None,
-    with_files: Annotated[
-        Path | None, typer.Option("--with-files", metavar="DIR", help="write each visit as a file into this folder")
-    ] = None,
 ) -> None:
     """A worksheet of visits for a class, with an answer key apart. The same seed gives the same set."""
-    from diagnose.practice.files import as_file
     from diagnose.practice.worksheet import chosen, key_page, make_set, sheet_page
 
     written = [path for path in (output, key) if path is not None]
@@ -302,15 +295,13 @@ def practice_set(
     style = _as(how, output)
     sheet = sheet_page(made, style)
     answers = key_page(made, book, _as(how, key))
-    if with_files is not None:
-        _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
     if output is not None:
         files.write(output, sheet, over=False)
     if key is not None:
         files.write(key, answers, over=False)
     if output is None:
         put_page(sheet, style, None)
-    for path in (*written, *([with_files] if with_files else [])):
+    for path in written:
         typer.echo(f"Wrote {path}.", err=True)
     if key is None:
         words = (
@@ -367,11 +358,3 @@ def _as(how: PageAs | None, output: Path | None) -> As:
     """The form asked for, or that of the file's ending; JSON is none of a page for people."""
     found = form(how, output)
     return "text" if found == "json" else found
-
-
-def _write_all(folder: Path, texts: dict[str, str]) -> None:
-    """All of these, or none where one cannot be written. Raises InputProblems."""
-    files.make_folder(folder)
-    each(lambda name: files.refuse(folder / name, over=False), texts)
-    for name, text in texts.items():
-        files.write(folder / name, text, over=False)

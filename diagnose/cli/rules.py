@@ -7,7 +7,7 @@ import sys
 import time
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -34,9 +34,6 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 rules_app = group("Write, check, try, show and compare the rules.")
-
-MeteringChoice = Literal["fixed orifice", "TXV", "EEV"]
-"""The metering devices that rules tell apart."""
 
 
 @rules_app.command("check")
@@ -239,12 +236,11 @@ def rules_new(
     new_finding: Annotated[
         list[str] | None, typer.Option("--new-finding", help="something seen that the rule book does not know yet")
     ] = None,
-    source: Annotated[str, typer.Option("--source", help="where it is known from, as a title")] = "",
 ) -> None:
     """Begins a rule of your own: a commented example to fill in, which passes `rules check` as it stands."""
     from diagnose.workshop.skeleton import Wanted, start
 
-    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source, like)
+    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), like)
     started = start(folder, wanted)
     put("".join(f"Written: {path}\n" for path in started.written))
     put("".join(f"Added to: {path}\n" for path in started.added_to))
@@ -306,9 +302,6 @@ def rules_upgrade(
 @rules_app.command("table")
 def rules_table(
     how: PageOption = None,
-    metering: Annotated[
-        MeteringChoice | None, typer.Option("--metering", help="only machines with this device")
-    ] = None,
     rules: RulesOption = None,
     drafts: DraftsOption = False,
     output: OutOption = None,
@@ -319,7 +312,7 @@ def rules_table(
 
     how = form(how, output)
     book = sound_book(rules, drafts)
-    m = matrix(book, metering if metering else "")
+    m = matrix(book)
     if how == "json":
         text = json_text(m.to_dict(), output)
     elif how == "markdown":

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import gc
 import sys
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -65,27 +65,10 @@ TrainOption = Annotated[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class SimulatedRun:
-    """The options as they were given."""
-
-    simulated: int | None
-    seed: int | None
-    readings: list[Readings] | None
-    baseline: bool
-    pairs: bool
-    slips: bool
-    train: int | None
-    families: Families | None
-    mode: Mode | None
-    how: As
-
-
-def refuse(asked: SimulatedRun, where: Path | None) -> None:
-    """Raises InputProblems with every option that does not fit."""
-    if asked.simulated is None:
-        given = {f"--{option.name}": getattr(asked, option.name) for option in fields(asked)[1:-1]}
-        given[f"--as {asked.how}"] = asked.how != "text"
+def refuse(count: int | None, options: Mapping[str, Any], how: As, where: Path | None) -> None:
+    """Raises InputProblems with every option that does not fit. options: all but the number of machines, as given."""
+    if count is None:
+        given = {f"--{name}": value for name, value in options.items()} | {f"--as {how}": how != "text"}
         fix = "Say how many machines: --simulated 500."
         there = [name for name, value in given.items() if type(value) is int or value]  # a 0 was given as well
         found = [_problem(f"{name} goes with --simulated only", fix) for name in there]
@@ -94,18 +77,18 @@ def refuse(asked: SimulatedRun, where: Path | None) -> None:
         if where is not None:
             fix = "Leave one of the two out."
             found.append(_problem(f"--simulated makes its own machines, and {where} is given as well", fix))
-        if asked.simulated < 1:
+        if count < 1:
             fix = "500 give a first idea, 2000 figures within ±0.02."
-            found.append(_problem(f"--simulated must be 1 or more, not {asked.simulated}", fix))
-        if asked.seed is not None and asked.seed < 0:
-            found.append(_problem(f"--seed must be 0 or more, not {asked.seed}", "Write any whole number, such as 7."))
-        if asked.slips and asked.mode == "heating":
-            found.append(
-                _problem("--slips are made in cooling visits only", "Leave it out, or leave out --mode heating.")
-            )
-        if asked.train is not None and asked.train != 0 and asked.train < _least():
+            found.append(_problem(f"--simulated must be 1 or more, not {count}", fix))
+        if (options["seed"] or 0) < 0:
+            fix = "Write any whole number, such as 7."
+            found.append(_problem(f"--seed must be 0 or more, not {options['seed']}", fix))
+        if options["slips"] and options["mode"] == "heating":
+            fix = "Leave it out, or leave out --mode heating."
+            found.append(_problem("--slips are made in cooling visits only", fix))
+        if options["train"] and options["train"] < _least():
             fix = "A classifier learns nothing from fewer machines; 0 leaves it out."
-            found.append(_problem(f"--train must be 0, or {_least()} or more, not {asked.train}", fix))
+            found.append(_problem(f"--train must be 0, or {_least()} or more, not {options['train']}", fix))
     if found:
         raise InputProblems(found)
 
@@ -120,27 +103,16 @@ def _problem(what: str, fix: str) -> Problem:
     return Problem("", 0, 0, what, fix)
 
 
-def report(asked: SimulatedRun, book: Rulebook) -> None:
+def report(count: int, options: Mapping[str, Any], how: As, book: Rulebook) -> None:
     """Runs it and prints the figures; how far it has come is shown where somebody watches."""
-    from diagnose.evaluation.model import READINGS
     from diagnose.evaluation.page import evaluation_page
     from diagnose.evaluation.running import evaluate
 
     gc.enable()  # `main` leaves it off for commands that take a moment; this one takes minutes
-    found = evaluate(
-        1 if asked.seed is None else asked.seed,
-        asked.simulated or 0,
-        readings=[str(name) for name in asked.readings or ()] or tuple(READINGS),
-        baseline=asked.baseline,
-        pairs=asked.pairs,
-        slips=asked.slips,
-        train=asked.train,
-        families=asked.families or "plain",
-        mode=asked.mode or "cooling",
-        rules=book,
-        progress=_progress if sys.stderr.isatty() else None,
-    )
-    put_blocks(evaluation_page(found), asked.how, found.to_dict())
+    given = {"seed": 1, "train": None} | {name: value for name, value in options.items() if value is not None}
+    progress = _progress if sys.stderr.isatty() else None
+    found = evaluate(count=count, **given, rules=book, progress=progress)
+    put_blocks(evaluation_page(found), how, found.to_dict())
 
 
 def _progress(done: int, count: int) -> None:

@@ -18,7 +18,6 @@ from diagnose.cli.shared import (
     UnitsOption,
     VisitFile,
     book_of,
-    columns,
     form,
     put,
     put_blocks,
@@ -265,9 +264,6 @@ def report(
 What = Literal["cycle", "circuit", "target"]
 """What is drawn."""
 
-DrawAs = Literal["svg", "text"]
-"""How it is drawn."""
-
 _MEND = {
     "cycle": "Add or correct it in the visit, or draw the circuit with `--what circuit`.",
     "circuit": "The other drawings are `--what cycle` and `--what target`.",
@@ -285,13 +281,11 @@ def draw(
         ),
     ] = "cycle",
     output: OutOption = None,
-    how: Annotated[DrawAs, typer.Option("--as", help="svg, or text: the same in words")] = "svg",
     units: UnitsOption = None,
     rules: RulesOption = None,
 ) -> None:
     """Pressure-enthalpy diagram of the visit, its circuit with the readings, or its target superheat; as SVG."""
     from diagnose.diagnosis.pipeline import examine
-    from diagnose.report import Block, as_text
     from diagnose.report import drawings as diagram
 
     drawn_by = {
@@ -303,15 +297,9 @@ def draw(
     found = drawn_by[what](examine(visit, book_of(rules)).told_in(units))
     if isinstance(found, diagram.NoDrawing):
         raise refusal(found.why.rstrip("."), _MEND[what])
-    text = (
-        found.svg + "\n"
-        if how == "svg"
-        else as_text([Block("answer", f"{found.title}. {found.words}")], columns(output))
-    )
+    text = found.svg + "\n"
     if output is not None:
         files.write(output, text, visit=visit)
         put(written(output, text))
-    elif how == "svg":
-        put_markup(text)
     else:
-        put(text)
+        put_markup(text)

@@ -281,16 +281,6 @@ class Detail:
 
 
 @dataclass(frozen=True, slots=True)
-class BaselineChange:
-    """What a baseline changed in the cases of one fault: first place or harmless advice won, and lost."""
-
-    first_won: int
-    first_lost: int
-    harm_ended: int
-    harm_begun: int
-
-
-@dataclass(frozen=True, slots=True)
 class Measurement:
     """One set of readings.
 
@@ -298,15 +288,13 @@ class Measurement:
     right_on_chart: the rules' right advice on low charge and overcharge where the chart has a figure; elsewhere the
     protocol forbids a verdict, and the rules give none.
     classifier: the trained yardstick, ceiling; None where it was not trained. at_home: one trained on the unseen
-    families themselves, the best that is possible there; None elsewhere. with_baseline, changed: None or empty unless
-    asked for.
+    families themselves, the best that is possible there; None elsewhere. with_baseline: None unless asked for.
     """
 
     name: str
     readings: tuple[str, ...]
     rules: Detail
     with_baseline: Detail | None
-    changed: Mapping[str, BaselineChange]
     protocol: Score
     off_chart: Rate
     right_on_chart: Rate

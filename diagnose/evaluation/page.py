@@ -55,7 +55,6 @@ def evaluation_page(e: Evaluation) -> list[Block]:
         *_rules(e),
         *_yardsticks(e),
         *_by_fault(e),
-        *_changed(e),
         *_told(e),
         *_pairs(e),
         *_slips(e),
@@ -118,21 +117,6 @@ def _rules(e: Evaluation) -> Iterator[Block]:
     yield line("Where the weather is in the chart (elsewhere the protocol forbids a verdict):")
     rows = [_head(e), (_LABELS["right_charge"], *(str(m.right_on_chart) for m in e.measured))]
     yield Block("rows", rows=tuple(rows))
-
-
-def _changed(e: Evaluation) -> Iterator[Block]:
-    for title, more, less in (
-        ("first place won (+) and lost (-)", "first_won", "first_lost"),
-        ("harmful advice begun (+) and ended (-)", "harm_begun", "harm_ended"),
-    ):
-        if e.measured[0].changed:
-            yield heading(f"What the baseline changed: {title}")
-            rows = [_head(e, "cases")]
-            for fault in e.measured[0].changed:
-                cases = sum(one.first.of for one in e.measured[0].rules.by_fault[fault].values())
-                cells = [m.changed[fault] for m in e.measured]
-                rows.append((fault, str(cases), *(f"+{getattr(c, more)} -{getattr(c, less)}" for c in cells)))
-            yield Block("rows", rows=tuple(rows))
 
 
 def _yardsticks(e: Evaluation) -> Iterator[Block]:

@@ -17,10 +17,10 @@ from diagnose.evaluation.model import (
     merged,
     readings_of,
 )
-from diagnose.evaluation.scoring import changed, detail, score, score_pairs, score_slips
+from diagnose.evaluation.scoring import detail, score, score_pairs, score_slips
 from diagnose.evaluation.work import CaseView, Kind, Looked, Progress, Task, look_at_all
 from diagnose.rulebook import Rulebook, load_rules
-from diagnose.simulator import FAMILIES, MODES, Families, Mode
+from diagnose.simulator import Families, Mode
 
 LEAST_LESSONS = 1500
 
@@ -42,34 +42,20 @@ def evaluate(
 ) -> Evaluation:
     """Draws `count` machines with one fault each (or none) and measures rules and yardsticks on them.
 
-    seed: 0 or more; the same seed gives the same figures, whatever `jobs` (processes; one a processor unless said).
+    count: 1 or more. seed: 0 or more; the same seed gives the same figures, whatever `jobs` (processes; one a processor
+    unless said).
     readings: names in READINGS. baseline: also with the machine's own good day. pairs: also `count` machines with two
     faults. slips: also visits with a slip of the hand, on the fewest and the most readings asked for. train: cases the
     classifier learns from (drawn from other seeds; as many as `count` and at least 1500 unless said, 0 for none).
     families: which machines (`simulator.family`); on the unseen ones the classifier learns from the seen ones, as the
     rules' points may, and a second one from unseen ones: the best that is possible.
     mode: what the machines do; in heating there are more faults and other readings, and no slips.
-    progress: called with (done, all) after each case. Raises ValueError with a sentence on a bad option. The processes
-    are fresh ones, so a script calls this below `if __name__ == "__main__":`, or with jobs=1.
+    progress: called with (done, all) after each case. The processes are fresh ones, so a script calls this below
+    `if __name__ == "__main__":`, or with jobs=1.
     """
     sets = readings_of(mode)
     names = tuple(name for name in sets if name in readings)
-    if count < 1:
-        raise ValueError(f"there must be at least one case, not {count}")
-    if seed < 0:
-        raise ValueError(f"the seed must be 0 or more, not {seed}")
-    unknown = [name for name in readings if name not in sets]
-    if unknown or not names:
-        raise ValueError(f"readings must be some of {', '.join(sets)}, not {', '.join(unknown) or 'none'}")
-    if families not in FAMILIES:
-        raise ValueError(f"families must be one of {', '.join(FAMILIES)}, not {families}")
-    if mode not in MODES:
-        raise ValueError(f"mode must be one of {', '.join(MODES)}, not {mode}")
-    if slips and mode == "heating":
-        raise ValueError("slips are made in cooling visits only: leave them out, or measure cooling")
     train = max(count, LEAST_LESSONS) if train is None else train
-    if 0 < train < classifier.LEAST:
-        raise ValueError(f"a classifier needs {classifier.LEAST} cases or more to learn from, not {train}")
     note = "" if classifier.available() and train else classifier.MISSING if train else "it was not asked for"
     train = 0 if note else train
     rules = rules if rules is not None else load_rules()
@@ -125,7 +111,6 @@ def _measured(
         readings=readings,
         rules=detail(rules),
         with_baseline=detail(known) if baseline else None,
-        changed=changed(rules, known) if baseline else {},
         protocol=score(_answered(cases, looks, [look.protocol for look in looks])),
         off_chart=Rate(sum(look.off_chart for look in looks), len(looks)),
         right_on_chart=score([one for one, look in zip(rules, looks, strict=True) if not look.off_chart]).right_charge,

@@ -10,7 +10,6 @@ from diagnose.evaluation.model import (
     NOTHING_WRONG,
     SIZES,
     Answered,
-    BaselineChange,
     Bin,
     Confusion,
     Detail,
@@ -195,21 +194,6 @@ def confusions(cases: Sequence[Answered], most: int = COMMONEST) -> tuple[Confus
         Confusion(truth, first, {device: by[device] for device in devices}) for (truth, first), by in counts.items()
     ]
     return tuple(sorted(found, key=lambda c: (-c.count, c.truth, c.first or ""))[:most])
-
-
-def changed(before: Sequence[Answered], after: Sequence[Answered]) -> dict[str, BaselineChange]:
-    """What changed, fault by fault, between two answers to the same cases in the same order."""
-    counts: dict[str, Counter[str]] = defaultdict(Counter)
-    for old, new in zip(before, after, strict=True):
-        count = counts[old.truth.fault]
-        count["first won"] += is_first(new) and not is_first(old)
-        count["first lost"] += is_first(old) and not is_first(new)
-        count["harm ended"] += is_harmful(old) and not is_harmful(new)
-        count["harm begun"] += is_harmful(new) and not is_harmful(old)
-    return {
-        fault: BaselineChange(c["first won"], c["first lost"], c["harm ended"], c["harm begun"])
-        for fault, c in sorted(counts.items())
-    }
 
 
 def score_pairs(name: str, cases: Sequence[Answered]) -> PairsMeasured:

@@ -9,7 +9,7 @@ from typing import Literal
 from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import should_be
-from diagnose.lessons.figures import BothSystems, add_up, term
+from diagnose.lessons.figures import BothSystems, add_up, term, worked
 from diagnose.properties import saturation_temperature, targets
 from diagnose.properties.targets import Cells, NoTarget
 from diagnose.quantities import QuantityKind
@@ -91,11 +91,9 @@ def _absolute(reading: Reading, d: Diagnosis, f: BothSystems) -> Iterator[Block]
     yield line(f"The gauge shows {written}.")
     for system in f.systems:
         per, unit, decimals = (units.PSI, "psi", 1) if system == "us" else (1000.0, "kPa", 0)
-        printed, total = add_up(
-            [(reading.value / per, decimals), (station / per, decimals)], (whole / per, decimals), lambda t: t[0] + t[1]
-        )
-        text = f"{printed[0]} {unit} on the gauge + {printed[1]} {unit} of air = {total} {unit} absolute"
-        yield Block("sum", text, system.upper() if f.both else "")
+        terms = [(reading.value / per, decimals), (station / per, decimals)]
+        pattern = f"{{0}} {unit} on the gauge + {{1}} {unit} of air = {{total}} {unit} absolute"
+        yield worked(pattern, terms, (whole / per, decimals), lambda t: t[0] + t[1], f.label(system))
 
 
 def _glide(d: Diagnosis, f: BothSystems, reading: Reading, branch: str) -> Iterator[Block]:
@@ -293,12 +291,12 @@ def _cells(cells: Cells, no_target: bool) -> Iterator[Block]:
         yield Block("sum", text)
     if len(lines) == 2:
         (above, _), (below, _) = lines
-        shown, total = add_up(
+        yield worked(
+            "between the rows: {0} + {1} × ({2} − {3}) = {total} °F",
             [(above, 2), (cells.dry_share, 1), (below, 2), (above, 2)],
             (above + cells.dry_share * (below - above), 1),
             lambda t: t[0] + t[1] * (t[2] - t[3]),
         )
-        yield Block("sum", f"between the rows: {shown[0]} + {shown[1]} × ({shown[2]} − {shown[3]}) = {total} °F")
 
 
 def _valve_target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:

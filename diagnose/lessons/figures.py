@@ -31,17 +31,21 @@ class BothSystems:
         other: System = "si" if self.system == "us" else "us"
         return (self.system, other) if self.both else (self.system,)
 
+    def label(self, system: System) -> str:
+        """What stands before a calculation in these units; nothing where the lesson has no others."""
+        return system.upper() if self.both else ""
+
     def value(self, value: float, kind: QuantityKind) -> str:
         """`61.0 °F (16.1 °C)`; once where both systems have the same unit."""
-        return _beside([number(value, kind, system) for system in self.systems])
+        return beside([number(value, kind, system) for system in self.systems])
 
     def gauge(self, value: float) -> str:
         """A pressure above that of the air: `114 psig (786 kPa gauge)`."""
-        return _beside([units.show(value, "pressure", units.unit_for("pressure", system)) for system in self.systems])
+        return beside([units.show(value, "pressure", units.unit_for("pressure", system)) for system in self.systems])
 
     def plus_minus(self, value: float, sigma: float, kind: QuantityKind) -> str:
         """`24.9 ± 1.5 °F (13.8 ± 0.8 K)`."""
-        return _beside([plus_minus(value, sigma, kind, system) for system in self.systems])
+        return beside([plus_minus(value, sigma, kind, system) for system in self.systems])
 
     def sums(
         self,
@@ -68,7 +72,7 @@ class BothSystems:
             texts.append((system, f"{pattern.format(*parts)} = {total} {unit}".strip()))
         if len({text for _, text in texts}) == 1:
             return [Block("sum", texts[0][1])]
-        return [Block("sum", text, system.upper() if self.both else "") for system, text in texts]
+        return [Block("sum", text, self.label(system)) for system, text in texts]
 
 
 def add_up(terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Calculation) -> tuple[list[str], str]:
@@ -90,6 +94,14 @@ def add_up(terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: 
     return [signed(one) for one in printed], signed(answer)
 
 
+def worked(
+    pattern: str, terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Calculation, label: str = ""
+) -> Block:
+    """A calculation written out, as `add_up` prints it. pattern: `{0} − {1} = {total} °F`."""
+    printed, total = add_up(terms, result, rule)
+    return Block("sum", pattern.format(*printed, total=total), label)
+
+
 def _rounded(value: float | Decimal, decimals: int) -> Decimal:
     exact = value if isinstance(value, Decimal) else Decimal(repr(value))
     found = exact.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN)
@@ -101,7 +113,8 @@ def signed(value: Decimal) -> str:
     return f"{value:f}".replace("-", "−")
 
 
-def _beside(texts: Sequence[str]) -> str:
+def beside(texts: Sequence[str]) -> str:
+    """`61.0 °F (16.1 °C)`; once where they are alike."""
     first, *others = dict.fromkeys(texts)
     return f"{first} ({others[0]})" if others else first
 

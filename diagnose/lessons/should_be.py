@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.lessons.figures import BothSystems, add_up, signed, term
+from diagnose.lessons.figures import BothSystems, add_up, beside, signed, term, worked
 from diagnose.properties import enthalpy, specific_volume, standard_pressure, targets
 from diagnose.properties.targets import F
 from diagnose.properties.targets.expected import fahrenheit
@@ -38,13 +38,13 @@ def altitude(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         us = system == "us"
         per, unit, decimals = (units.PSI, "psi", 2) if us else (1000.0, "kPa", 2)
         slope, height, of = (2.25577e-5 * units.FOOT, high / units.FOOT, "ft") if us else (2.25577e-5, high, "m")
-        shown, total = add_up(
+        yield worked(
+            f"{{0}} {unit} × (1 − {{1}} × {{2}} {of})^5.2559 = {{total}} {unit}",
             [(101325.0 / per, 3), (slope, 10), (height, 0)],
             (found / per, decimals),
             lambda t: t[0] * (1 - t[1] * t[2]) ** Decimal("5.2559"),
+            f.label(system),
         )
-        text = f"{shown[0]} {unit} × (1 − {shown[1]} × {shown[2]} {of})^5.2559 = {total} {unit}"
-        yield Block("sum", text, system.upper() if f.both else "")
 
 
 def expected(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
@@ -83,15 +83,11 @@ def _condensing(d: Diagnosis) -> Iterator[Block]:
         above = [point for point in points if point[0] >= seer]
         if below and above and below[-1] != above[0]:
             (s0, y0), (s1, y1) = below[-1], above[0]
-            shown, total = add_up(
+            yield worked(
+                "SEER {3}: {0} + ({1} − {2}) × ({3} − {4}) / ({5} − {6}) = {total} °F",
                 [(y0, 0), (y1, 0), (y0, 0), (seer, 1), (s0, 0), (s1, 0), (s0, 0)],
                 (e.target.value / F, 1),
                 lambda t: t[0] + (t[1] - t[2]) * (t[3] - t[4]) / (t[5] - t[6]),
-            )
-            yield Block(
-                "sum",
-                f"SEER {shown[3]}: {shown[0]} + ({shown[1]} − {shown[2]}) × ({shown[3]} − {shown[4]}) / "
-                f"({shown[5]} − {shown[6]}) = {total} °F",
             )
         else:
             yield line(
@@ -155,8 +151,7 @@ def _approach(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     yield line(f"What is left of that after {ordinary} °F of subcooling, and {least} °F at least.")
     start = max(least, whole - ordinary)
     if start > least:
-        shown, total = add_up([(whole, 1)], (start, 1), lambda t: t[0] - ordinary)
-        yield Block("sum", f"{shown[0]} − {ordinary} = {total} °F")
+        yield worked(f"{{0}} − {ordinary} = {{total}} °F", [(whole, 1)], (start, 1), lambda t: t[0] - ordinary)
     plate = d.estimates.get("subcooling")
     asked = ordinary if plate is None or plate.target is None else plate.target.value / F
     if round(asked, 1) != ordinary:
@@ -165,17 +160,15 @@ def _approach(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         yield line(f"The plate asks for {asked:.1f} °F: {off:.1f} °F {way} the air, and {nearest} °F from it at least.")
         before, start = start, max(nearest, start + ordinary - asked)
         if start > nearest:
-            shown, total = add_up([(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + ordinary - t[1])
-            yield Block("sum", f"{shown[0]} + {ordinary} − {shown[1]} = {total} °F")
+            pattern = f"{{0}} + {ordinary} − {{1}} = {{total}} °F"
+            yield worked(pattern, [(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + ordinary - t[1])
     share = min(max(coil.value / F / whole, 0.0), 1.0)
     if share == 0.0:
         yield line("The machine condenses no warmer than the air, so nothing of it is left.")
     elif share < 1.0:
         yield line("The machine condenses closer to the air than that, so the same part of it is left:")
-        shown, total = add_up(
-            [(start, 1), (coil.value / F, 1), (whole, 1)], (e.target.value / F, 1), lambda t: t[0] * t[1] / t[2]
-        )
-        yield Block("sum", f"{shown[0]} × {shown[1]} / {shown[2]} = {total} °F")
+        terms = [(start, 1), (coil.value / F, 1), (whole, 1)]
+        yield worked("{0} × {1} / {2} = {total} °F", terms, (e.target.value / F, 1), lambda t: t[0] * t[1] / t[2])
     yield _from(e, d)
 
 
@@ -204,7 +197,9 @@ def _capacity_in_weather(d: Diagnosis) -> Iterator[Block]:
     yield subheading("Cooling capacity over the nominal one, from the weather")
     yield line("W is the wet bulb of the return air and T the outdoor air, in °F; right at 67 and 95 °F it is 0.99.")
     w, t = fahrenheit(wet), fahrenheit(out)
-    shown, total = add_up(
+    yield worked(
+        "3.670270705 − 0.098652414 × {0} + 0.000955906 × {0}² + 0.006552414 × {1} − 0.0000156 × {1}² − 0.000131877 × {0} × {1} "
+        "= {total}",
         [(w, 1), (t, 1)],
         (e.target.value, 2),
         lambda x: (
@@ -212,11 +207,6 @@ def _capacity_in_weather(d: Diagnosis) -> Iterator[Block]:
             + Decimal("0.006552414") * x[1] - Decimal("0.0000156") * x[1] * x[1] - Decimal("0.000131877") * x[0] * x[1]
         ),
     )  # fmt: skip
-    yield Block(
-        "sum",
-        f"3.670270705 − 0.098652414 × {shown[0]} + 0.000955906 × {shown[0]}² + 0.006552414 × {shown[1]} "
-        f"− 0.0000156 × {shown[1]}² − 0.000131877 × {shown[0]} × {shown[1]} = {total}",
-    )
     yield _from(e, d)
 
 
@@ -234,10 +224,8 @@ def air(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         yield line("How much air there is for the size of the machine:")
         for system in f.systems:
             (per, unit), (of, size), (last, text) = _FLOWS[system]
-            shown, total = add_up(
-                [(flow.value / per, 0), (ton / of, 1)], (per_ton.value / last, 0), lambda t: t[0] / t[1]
-            )
-            yield _sum(f"{shown[0]} {unit} / {shown[1]} {size} = {total} {text}", system, f)
+            pattern, terms = f"{{0}} {unit} / {{1}} {size} = {{total}} {text}", [(flow.value / per, 0), (ton / of, 1)]
+            yield worked(pattern, terms, (per_ton.value / last, 0), lambda t: t[0] / t[1], f.label(system))
     yield from _heat(d, f, flow.value)
 
 
@@ -245,10 +233,6 @@ _FLOWS: dict[System, tuple[tuple[float, str], tuple[float, str], tuple[float, st
     "us": ((units.CFM, "cfm"), (units.TON, "ton"), (units.CFM / units.TON, "cfm/ton")),
     "si": ((1e-3, "L/s"), (1e3, "kW"), (1e-6, "L/s per kW")),
 }
-
-
-def _sum(text: str, system: System, f: BothSystems) -> Block:
-    return Block("sum", text, system.upper() if f.both else "")
 
 
 def _heat(d: Diagnosis, f: BothSystems, flow: float) -> Iterator[Block]:
@@ -272,8 +256,8 @@ def _heat(d: Diagnosis, f: BothSystems, flow: float) -> Iterator[Block]:
         "rows",
         rows=(
             ("air", "water in it", "heat in it"),
-            ("return", f.value(water, "humidity"), _beside([_enthalpy(before, s) for s in f.systems])),
-            ("supply", f.value(left, "humidity"), _beside([_enthalpy(after, s) for s in f.systems])),
+            ("return", f.value(water, "humidity"), beside([_enthalpy(before, s) for s in f.systems])),
+            ("supply", f.value(left, "humidity"), beside([_enthalpy(after, s) for s in f.systems])),
         ),
     )
     yield line("How much dry air passes in that volume:")
@@ -284,28 +268,30 @@ def _heat(d: Diagnosis, f: BothSystems, flow: float) -> Iterator[Block]:
             if us
             else (1e-3, "L/s", 1e-3, "L/kg", 1.0, "kg/s")
         )
-        shown, total = add_up(
-            [(flow / per, 0), (volume / each, 2 if us else 0)], (mass / last, 0 if us else 3), lambda t: t[0] / t[1]
+        yield worked(
+            f"{{0}} {unit} / {{1}} {space} = {{total}} {weight}",
+            [(flow / per, 0), (volume / each, 2 if us else 0)],
+            (mass / last, 0 if us else 3),
+            lambda t: t[0] / t[1],
+            f.label(system),
         )
-        yield _sum(f"{shown[0]} {unit} / {shown[1]} {space} = {total} {weight}", system, f)
     yield line("And the heat that it leaves at the coil:")
     for system in f.systems:
         us = system == "us"
         last, weight, per, unit = (POUND / 3600, "lb/h", BTU_PER_HOUR, "Btu/h") if us else (1.0, "kg/s", 1e3, "kW")
         one, other = (heat_of(h, system) for h in (before, after))
-        shown, total = add_up(
+        yield worked(
+            f"{{0}} {weight} × ({{1}} − {{2}}) = {{total}} {unit}",
             [(mass / last, 0 if us else 3), (one, 2), (other, 2)],
             (total_capacity.value / per, 0 if us else 2),
             lambda t: t[0] * (t[1] - t[2]),
+            f.label(system),
         )
-        yield _sum(f"{shown[0]} {weight} × ({shown[1]} − {shown[2]}) = {total} {unit}", system, f)
     ratio, nominal = d.estimates.get("cooling capacity"), d.visit.machine.fact("nominal capacity")
     if ratio is not None and nominal:
         yield line(f"Over the nominal {f.value(nominal, 'capacity')}:")
-        shown, total = add_up(
-            [(total_capacity.value / 1e3, 2), (nominal / 1e3, 2)], (ratio.value, 2), lambda t: t[0] / t[1]
-        )
-        yield Block("sum", f"{shown[0]} kW / {shown[1]} kW = {total}")
+        terms = [(total_capacity.value / 1e3, 2), (nominal / 1e3, 2)]
+        yield worked("{0} kW / {1} kW = {total}", terms, (ratio.value, 2), lambda t: t[0] / t[1])
 
 
 def heat_of(joules: float, system: System) -> float:
@@ -315,8 +301,3 @@ def heat_of(joules: float, system: System) -> float:
 
 def _enthalpy(joules: float, system: System) -> str:
     return f"{signed(Decimal(f'{heat_of(joules, system):.2f}'))} {'kJ/kg' if system == 'si' else 'Btu/lb'}"
-
-
-def _beside(texts: list[str]) -> str:
-    first, *others = texts
-    return f"{first} ({others[0]})" if others else first

@@ -8,7 +8,7 @@ from decimal import Decimal
 from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.start_up_items import Item, ItemName
-from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.lessons.figures import BothSystems, beside, worked
 from diagnose.quantities import QuantityKind
 from diagnose.report.blocks import Block, heading, line, subheading
 from diagnose.report.start_up import found_text, title, to_do
@@ -48,14 +48,14 @@ def _pressure(d: Diagnosis, f: BothSystems, item: Item) -> Iterator[Block]:
         yield line("Nobody read the temperature, so that no change of it can be taken off.")
     for system in f.systems:
         per, unit, places = (units.PSI, "psi", 1) if system == "us" else (1000.0, "kPa", 0)
-        printed, lost = add_up(
+        error = f"{told['error'] / per:.{places}f}"
+        yield worked(
+            f"{{0}} {unit} expected − {{1}} {unit} read = {{total}} {unit}, good to ± {error} {unit}",
             [(told["expected"] / per, places), (told["end pressure"] / per, places)],
             (told["lost"] / per, places),
             lambda terms: terms[0] - terms[1],
+            f.label(system),
         )
-        error = f"{told['error'] / per:.{places}f}"
-        text = f"{printed[0]} {unit} expected − {printed[1]} {unit} read = {lost} {unit}, good to ± {error} {unit}"
-        yield Block("sum", text, system.upper() if f.both else "")
     yield line(
         "A loss larger than its error is a leak. A loss that its error covers is none only where the error itself is small: "
         "a test that could not have shown a leak has not ruled one out."
@@ -84,8 +84,7 @@ def _airflow(d: Diagnosis, f: BothSystems, item: Item) -> Iterator[Block]:
 
 
 def _flows(value: float, f: BothSystems) -> str:
-    first, *others = [units.show(value, "airflow", units.unit_for("airflow", system)) for system in f.systems]
-    return f"{first} ({others[0]})" if others else first
+    return beside([units.show(value, "airflow", units.unit_for("airflow", system)) for system in f.systems])
 
 
 def _static(d: Diagnosis, f: BothSystems, item: Item) -> Iterator[Block]:

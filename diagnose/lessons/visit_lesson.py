@@ -11,7 +11,7 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, should_be, story
-from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.lessons.figures import BothSystems, add_up, worked
 from diagnose.lessons.start_up_lesson import start_up
 from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate, absolute
@@ -350,8 +350,8 @@ def evidence(d: Diagnosis) -> Iterator[Block]:
             yield evidence_block(e, d)
             if e.counted > 0.995:
                 continue
-            shown, total = add_up([(e.rule.points, 1), (e.counted, 2)], (e.weight, 1), lambda t: t[0] * t[1])
-            yield Block("sum", f"{shown[0]} points × {shown[1]} sure = {total}")
+            terms = [(e.rule.points, 1), (e.counted, 2)]
+            yield worked("{0} points × {1} sure = {total}", terms, (e.weight, 1), lambda t: t[0] * t[1])
     yield from _score(first, d)
 
 

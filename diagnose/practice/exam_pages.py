@@ -9,6 +9,7 @@ from typing import Any
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.marking import ASKS, DANGERS, MARKS, Line, harmful, rubric
+from diagnose.practice.results import mistaken
 from diagnose.practice.worksheet import CARE, Set, sheet_page
 from diagnose.report import Block, heading, item, line
 from diagnose.report.wording import upper_first
@@ -96,7 +97,14 @@ def class_page(all_marks: Sequence[Mapping[str, Any]], names: Mapping[str, str])
     ]
     if any(cell[-2].endswith("*") for cell in rows[1:]):
         blocks.append(line("* Longer than allowed."))
-    return [*blocks, heading("Who takes what for what"), *_mistaken(all_marks, names), *_weakest(all_marks)]
+    mistakes = (
+        (visit["fault"], visit["answer"], one["name"])
+        for one in all_marks
+        for visit in one["visits"]
+        if visit["answer"] not in visit["fault"].split("+") and visit["answer"] != GAVE_UP
+    )
+    told = mistaken(mistakes, lambda fault: " and ".join(names.get(each, each) for each in fault.split("+")))
+    return [*blocks, heading("Who takes what for what"), told, *_weakest(all_marks)]
 
 
 def _by_line(marks: Mapping[str, Any]) -> Counter[str]:
@@ -105,21 +113,6 @@ def _by_line(marks: Mapping[str, Any]) -> Counter[str]:
         for one in visit["lines"]:
             found[one["line"]] += one["marks"]
     return found
-
-
-def _mistaken(all_marks: Sequence[Mapping[str, Any]], names: Mapping[str, str]) -> Iterator[Block]:
-    found: dict[tuple[str, str], list[str]] = {}
-    for one in all_marks:
-        for visit in one["visits"]:
-            if visit["answer"] not in visit["fault"].split("+") and visit["answer"] != GAVE_UP:
-                found.setdefault((visit["fault"], visit["answer"]), []).append(one["name"])
-    if not found:
-        yield line("Nobody took one fault for another.")
-        return
-    rows = [("it was", "taken for", "by")]
-    for (was, taken), who in sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[0])):
-        rows.append((" and ".join(names.get(f, f) for f in was.split("+")), names.get(taken, taken), ", ".join(who)))
-    yield Block("rows", rows=tuple(rows))
 
 
 def _weakest(all_marks: Sequence[Mapping[str, Any]]) -> Iterator[Block]:

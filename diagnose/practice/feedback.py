@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.ranking import Evidence, Ranked
@@ -34,9 +33,6 @@ from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.fault_sizes import NOTHING_WRONG
 from diagnose.visit import System
 
-if TYPE_CHECKING:
-    from diagnose.practice.files import Sitting
-
 TOLD = 4  # reasons told at most on one side
 LEADING = 3
 
@@ -46,7 +42,7 @@ class Feedback:
     """An answer judged. right: the fault itself, or the bad reading where one was left standing.
 
     decision: what the answer would have done to the charge. harmful: refrigerant added though it is not missing, or removed
-    though there is no excess. best: the questions that settle it soonest. minutes: of work asked for. sound: whether the
+    though there is no excess. minutes: of work asked for. sound: whether the
     reason carries the answer; None where none was given.
     """
 
@@ -57,25 +53,8 @@ class Feedback:
     harmful: bool
     asked: int
     minutes: float
-    best: Quickest
     sound: bool | None
     blocks: tuple[Block, ...]
-
-
-def feedback(
-    sitting: Sitting,
-    answer: str,
-    rules: Rulebook,
-    decision: Decision | None = None,
-    because: str = "",
-    system: System | None = None,
-    full: bool = False,
-) -> Feedback:
-    """`judged` for the answer to a practice visit in a file; what was written into the file by hand is told."""
-    from diagnose.practice.files import edited
-
-    notes = edited(sitting, opened(sitting.exercise, sitting.asked, rules))
-    return judged(sitting.exercise, sitting.asked, answer, rules, decision, because, system, full, notes)
 
 
 def judged(
@@ -87,11 +66,10 @@ def judged(
     because: str = "",
     system: System | None = None,
     full: bool = False,
-    notes: Sequence[str] = (),
 ) -> Feedback:
     """Judges an answer (a fault of the book, `bad visit`, or `gave up`) against the hidden truth, with the lesson.
 
-    full: the whole lesson of the fault, as `diagnose lesson` has it; else the short one. notes: told below the headline.
+    full: the whole lesson of the fault, as `diagnose lesson` has it; else the short one.
 
     Where no decision on the charge is given, it is what the answer asks for: a low charge is filled up. Raises
     InputProblems where the rules do not know what the visit says.
@@ -107,7 +85,6 @@ def judged(
     weighed = weigh(because, answer, d)
     blocks = [
         Block("answer", _headline(exercise, answer, right, rules)),
-        *(item(note, "!") for note in notes),
         *_by_luck(d, answer, right, weighed),
         *_standing(d, exercise, answer, minutes, len(asked), rules),
         *_slip(exercise, had),
@@ -119,7 +96,7 @@ def judged(
         *(block for fault in exercise.truths for block in lesson_blocks(fault, rules, d.system, full)),
         Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
     ]
-    return Feedback(exercise, answer, right, decided, harm, len(asked), minutes, best, weighed.sound, tuple(blocks))
+    return Feedback(exercise, answer, right, decided, harm, len(asked), minutes, weighed.sound, tuple(blocks))
 
 
 # -- the page ------------------------------------------------------------------------------------------------------

@@ -123,26 +123,6 @@ class _Reading:
         return Exercise(**{**found, "given": tuple(found["given"])})
 
 
-def edited(sitting: Sitting, opened: Sequence[str]) -> tuple[str, ...]:
-    """Readings and things seen in the file that the machine did not show so, in sentences."""
-    top = sitting.document.data
-    assert isinstance(top, Mapping)  # it has a `practice:`
-    played = sitting.exercise.visit(opened)
-    notes = []
-    for section in ("readings", "seen"):
-        in_file = top.get(section)
-        if isinstance(in_file, list):
-            notes.append("The file has several rounds of readings; only the one that the machine showed counts here.")
-            continue
-        shown = played.get(section, {})
-        for name, value in (in_file if isinstance(in_file, Mapping) else {}).items():
-            if name not in shown and value is not None:
-                notes.append(f"{name} was written into the file and never asked for: it does not count.")
-            elif value is not None and str(value) != str(shown[name]):
-                notes.append(f"{name} is {value} in the file, and the machine showed {shown[name]}: this counts.")
-    return tuple(notes)
-
-
 def rewritten(sitting: Sitting, opened: Sequence[str], asked: Sequence[str], answered: Mapping[str, str] | None) -> str:
     """The text of the file with the opened readings and what was asked and answered.
 

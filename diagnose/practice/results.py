@@ -6,7 +6,7 @@ import csv
 import io
 import random
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -308,7 +308,7 @@ def summary_page(summary: Summary) -> list[Block]:
         line("Harmful: refrigerant added though none was missing, or removed though there was no excess."),
         *([line("For a weak reason: right, and what was given as the reason did not show it.")] if weak else ()),
         heading("Who takes what for what"),
-        *(_confused(summary) or [line("Nobody took one fault for another.")]),
+        mistaken((was, taken, p.name) for p in summary.pupils for was, taken in p.confused),
         heading("Each fault, and what was answered instead"),
         Block("rows", rows=(("it was", "right", "answers"), *(
             (truth, f"{summary.right_of[truth]} of {sum(n for _, n in given)}", ", ".join(f"{a} {n}" for a, n in given))
@@ -317,17 +317,16 @@ def summary_page(summary: Summary) -> list[Block]:
     ]  # fmt: skip
 
 
-def _confused(summary: Summary) -> list[Block]:
-    """A row for each mistake: what it was, what it was taken for, by whom."""
+def mistaken(mistakes: Iterable[tuple[str, str, str]], called: Callable[[str], str] = str) -> Block:
+    """A row for each mistake: what it was, what it was taken for, by whom. called: how a fault's id is told."""
     found: dict[tuple[str, str], list[str]] = {}
-    for pupil in summary.pupils:
-        for pair in pupil.confused:
-            found.setdefault(pair, []).append(pupil.name)
+    for was, taken, who in mistakes:
+        found.setdefault((was, taken), []).append(who)
+    if not found:
+        return line("Nobody took one fault for another.")
     rows = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[0]))
-    if not rows:
-        return []
     head = ("it was", "taken for", "by")
-    return [Block("rows", rows=(head, *((was, taken, ", ".join(names)) for (was, taken), names in rows)))]
+    return Block("rows", rows=(head, *((called(was), called(taken), ", ".join(who)) for (was, taken), who in rows)))
 
 
 def summary_csv(summary: Summary) -> str:

@@ -1,7 +1,7 @@
 """Builds ``saturation.json`` from CoolProp and measures how far the file is from it.
 
 Belongs here: every use of CoolProp in the project; the library (and numpy) is imported inside the functions, because
-its import costs two seconds. Run it with ``python -m diagnose.properties build`` or ``compare``.
+its import costs two seconds. Run it with ``python -m diagnose.properties build``.
 
 Units: K, Pa, J/kg, J/(kg K), kg/m3.
 
@@ -27,7 +27,7 @@ Shape of the file: ``{"CoolProp": version, "refrigerants": {name: {...}}}`` with
 ``liquid``  ``density`` and ``h`` of saturated liquid, coefficients of scaled T
 ``vapour``  ``p``, ``fit ln p``, ``superheat`` (largest), ``h``, ``s`` and ``pv`` (pressure over density, J/kg): rows over
 powers of the scaled logarithm of the superheat, columns over powers of scaled ln p, highest first
-``error``  largest difference from CoolProp at the random points of ``compare``: ``dew`` and ``bubble`` K, ``density``,
+``error``  largest difference from CoolProp at the random points of ``compare_one``: ``dew`` and ``bubble`` K, ``density``,
 ``gas density`` and ``work`` (isentropic) as fractions, ``liquid h`` and ``h`` J/kg, ``s`` J/(kg K)
 """
 
@@ -342,13 +342,6 @@ def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
 
 
 # --- comparing ------------------------------------------------------------------------------------
-
-
-def compare(table: Mapping[str, Any] | None = None, points: int = 40) -> dict[str, dict[str, float]]:
-    """Largest differences between a table (the file's by default) and live CoolProp, by refrigerant (see ``error``)."""
-    if table is None:
-        table = json.loads(TABLE_FILE.read_text(encoding="utf-8"))
-    return {name: compare_one(name, read_entry(raw), points) for name, raw in table["refrigerants"].items()}
 
 
 def compare_one(name: str, entry: Entry, points: int = 40) -> dict[str, float]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.wording import counted
 from diagnose.yamlfile import Problem, printable
 
-FORMAT = 1
 LISTED = 40
 """Columns passed on that are named one by one."""
 _STATUS = {
@@ -91,11 +90,6 @@ def _unmet(names: Sequence[str]) -> str:
 def _passed(one: HeadColumn) -> Block:
     named = f", named `{printable(one.called, 60)}` in the output" if one.called != one.header else ""
     return item(f"`{printable(one.header, 60)}`{named}. {one.fix}".strip(), lead=f"Column {one.number}:")
-
-
-def columns_data(heads: Sequence[TableHead]) -> dict[str, object]:
-    """The same for JSON."""
-    return {"format": FORMAT, "tables": [asdict(head) for head in heads]}
 
 
 A_LOG = "Each row is judged by itself, as a visit. If this is a log of one machine, run it with --log."

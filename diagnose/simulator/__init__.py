@@ -2,7 +2,7 @@
 
 It knows nothing of the rules, and the rules nothing of it: the only common ground is the visit file.
 `design` sizes a machine, `solve` finds its steady state in some weather with some faults (`NoSolution` where there is
-none), `readings` is what a technician would write down, `population` draws whole rows of cases.
+none), `readings` is what a technician would write down, `draw` makes up a case.
 A machine is of one `Structure`; the plain one is what the rules' points were fitted to, `family` draws the others.
 
 `heat_pump` makes one that also heats: `solve_heating` finds its steady state then, `draw(..., mode="heating")` a case.
@@ -13,7 +13,7 @@ against, and where it departs from what is published.
 """
 
 from diagnose.simulator.design import AHRI_A, TON, Scatter, charged_right, design, fahrenheit
-from diagnose.simulator.family import FAMILIES, Families
+from diagnose.simulator.family import Families
 from diagnose.simulator.fault_sizes import FAULTS, HEATING_FAULTS, faults_of, sized
 from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter
 from diagnose.simulator.heating_solver import HeatingState, heat_pump, solve_heating
@@ -31,6 +31,6 @@ from diagnose.simulator.model import (
     Weather,
     balances,
 )
-from diagnose.simulator.population import Practice, draw, individual, population, weather
+from diagnose.simulator.population import Practice, draw, individual, weather
 from diagnose.simulator.readings import BASIC, HEATING_SETS, RUNNING, SETS, readings, true_values
 from diagnose.simulator.solver import solve

@@ -30,7 +30,6 @@ from diagnose.simulator.solver import solve
 from diagnose.visit.fields import INSTRUMENTS, Instrument
 
 Families = Literal["plain", "seen", "unseen", "all"]
-FAMILIES: tuple[Families, ...] = get_args(Families)
 
 ALTERNATIVES: Mapping[str, tuple[str, ...]] = {name: get_args(kind) for name, kind in get_type_hints(Structure).items()}
 """The last of each is unseen: no point may be set on a machine that has it."""

@@ -1,4 +1,4 @@
-"""Cases by the hundred: machines that differ from one another, weather, and one known fault each.
+"""Cases, drawn by the hundred: machines that differ from one another, weather, and one known fault each.
 
 `families` names the machines: the plain structure with scattered numbers, or structures of `family`.
 Every case is drawn from its own random numbers (`seed` and its place in the row), so case 17 of a seed is the same
@@ -8,7 +8,7 @@ whether it is drawn alone or among a thousand. Ranges and shares below are our j
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.properties import standard_pressure
@@ -49,29 +49,6 @@ class Practice:
     state: State
     healthy: State  # the same machine in the same weather without the fault
     mode: Mode = "cooling"  # in heating `machine` is a `HeatPump`, the states are `HeatingState`
-
-
-def population(
-    seed: int,
-    count: int | None = None,
-    *,
-    which: ReadingSet = "all",
-    faults: Sequence[str] | None = None,
-    pairs: bool = False,
-    instruments: Mapping[str, Instrument] | None = None,
-    families: Families = "plain",
-    mode: Mode = "cooling",
-) -> Iterator[Practice]:
-    """Cases without end, or `count` of them; every fault in turn comes up as often as the next, in random order.
-
-    faults: all of the mode unless said.
-    """
-    place = 0
-    while count is None or place < count:
-        yield draw(
-            seed, place, which=which, faults=faults, pairs=pairs, instruments=instruments, families=families, mode=mode
-        )
-        place += 1
 
 
 def draw(

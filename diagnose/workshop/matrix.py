@@ -13,6 +13,7 @@ from diagnose.rulebook import Rule, Rulebook, applies
 from diagnose.workshop.showing import when_text
 
 MARK = "*"
+KINDS = ("fixed orifice", "TXV")
 WIDTH = 80
 GAP = 2
 
@@ -31,7 +32,6 @@ class Matrix:
     """The table, and the rules of several conditions that its marks stand for."""
 
     book: str
-    metering: str
     faults: tuple[str, ...]
     names: tuple[str, ...]
     rows: tuple[MatrixRow, ...]
@@ -41,7 +41,6 @@ class Matrix:
         """For JSON."""
         return {
             "rulebook": self.book,
-            "metering": self.metering or None,
             "faults": list(self.faults),
             "rows": [
                 {
@@ -58,10 +57,9 @@ class Matrix:
         }
 
 
-def matrix(rules: Rulebook, metering: str = "") -> Matrix:
-    """The matrix of one kind of machine, or of all: then `1 / 2.5` is an orifice and a valve."""
-    evidence = [rule for rule in rules.rules if rule.kind == "evidence" and _for(rule, metering)]
-    kinds = [metering] if metering else ["fixed orifice", "TXV"]
+def matrix(rules: Rulebook) -> Matrix:
+    """The matrix of all machines: `+1/+2.5` is an orifice and a valve."""
+    evidence = [rule for rule in rules.rules if rule.kind == "evidence"]
     faults = tuple(rules.faults)
     saying: dict[tuple[str, str, str], list[Rule]] = {}
     for rule in evidence:
@@ -73,17 +71,12 @@ def matrix(rules: Rulebook, metering: str = "") -> Matrix:
         *((n, e.words) for n, e in rules.states.items()),
     ]:
         for word in words:
-            cells = tuple(_cell(saying.get((fault, name, word), ()), kinds) for fault in faults)
+            cells = tuple(_cell(saying.get((fault, name, word), ())) for fault in faults)
             if any(cells):
                 rows.append(MatrixRow(name, word, cells))
     several = tuple((rule, when_text(rule, rules)) for rule in evidence if not _single(rule))
     several = tuple(sorted(several, key=lambda pair: faults.index(pair[0].fault)))
-    return Matrix(rules.name, metering, faults, tuple(rules.faults[f].name for f in faults), tuple(rows), several)
-
-
-def _for(rule: Rule, metering: str) -> bool:
-    asked = dict(rule.applies).get("metering")
-    return not metering or asked is None or metering in asked
+    return Matrix(rules.name, faults, tuple(rules.faults[f].name for f in faults), tuple(rows), several)
 
 
 def _single(rule: Rule) -> bool:
@@ -91,10 +84,10 @@ def _single(rule: Rule) -> bool:
     return (len(rule.when) == 1 and not rule.either) or (not rule.when and all(len(b) == 1 for b in rule.either))
 
 
-def _cell(saying: Sequence[Rule], kinds: Sequence[str]) -> str:
+def _cell(saying: Sequence[Rule]) -> str:
     """What the rules that ask for a word say of a fault."""
     mark = MARK if any(not _single(rule) for rule in saying) else ""
-    points = [_points([rule for rule in saying if _single(rule) and _for_kind(rule, kind)]) for kind in kinds]
+    points = [_points([rule for rule in saying if _single(rule) and _for_kind(rule, kind)]) for kind in KINDS]
     if not any(points):
         return mark
     shown = [signed(p) if p else "0" for p in dict.fromkeys(points)]
@@ -121,15 +114,15 @@ def table_text(m: Matrix, width: int = WIDTH) -> str:
 
 def title(m: Matrix) -> str:
     """The first line."""
-    return f"What each finding says of each fault ({m.metering or 'all machines'}). Rule book: {m.book}."
+    return f"What each finding says of each fault (all machines). Rule book: {m.book}."
 
 
 def explanation(m: Matrix) -> list[Block]:
     """What the figures mean, and the rules of several conditions."""
-    two = "" if m.metering else " Where two figures stand, the first is for a fixed orifice and the second for a valve."
     said = (
-        "Points: each one doubles the odds of the fault, a negative one halves them. An empty cell says nothing."
-        f"{two} {MARK} stands where the word counts in a rule of several findings; these follow."
+        "Points: each one doubles the odds of the fault, a negative one halves them. An empty cell says nothing. Where two "
+        f"figures stand, the first is for a fixed orifice and the second for a valve. {MARK} stands where the word counts in "
+        "a rule of several findings; these follow."
     )
     blocks = [line(said)]
     fault = ""

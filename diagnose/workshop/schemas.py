@@ -8,10 +8,8 @@ rule and case files is that of their pydantic models, which also say what each f
 from __future__ import annotations
 
 import argparse
-import difflib
 import json
-import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -294,31 +292,20 @@ def build(folder: Path) -> list[str]:
     return changed
 
 
-def differences(folder: Path) -> Iterator[str]:
-    """What `build` would change, as lines of a diff."""
-    for name, text in texts().items():
-        old, new = _written(folder / name).splitlines(), text.splitlines()
-        yield from difflib.unified_diff(old, new, f"{name} (in the folder)", f"{name} (from the models)", lineterm="")
-
-
 def _written(path: Path) -> str:
     return path.read_text(encoding="utf-8") if path.is_file() else ""
 
 
-def main(arguments: list[str] | None = None) -> int:
-    """Run one of the two commands; 1 where `compare` finds a difference."""
+def main(arguments: list[str] | None = None) -> None:
+    """Writes those that changed, and says which."""
     parser = argparse.ArgumentParser(
         prog="python -m diagnose.workshop.schemas", description="JSON Schemas in rules/schema/."
     )
-    parser.add_argument("command", choices=["build", "compare"])
-    if parser.parse_args(arguments).command == "build":
-        changed = build(schema_folder())
-        print(f"wrote {', '.join(changed)}" if changed else "nothing to change")
-        return 0
-    found = list(differences(schema_folder()))
-    print("\n".join(found) if found else "no difference")
-    return 1 if found else 0
+    parser.add_argument("command", choices=["build"])
+    parser.parse_args(arguments)
+    changed = build(schema_folder())
+    print(f"wrote {', '.join(changed)}" if changed else "nothing to change")
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -23,7 +23,6 @@ from diagnose.workshop.skeleton_texts import (
     fault_text,
     finding_text,
     rule_text,
-    source_text,
 )
 from diagnose.yamlfile import did_you_mean, files, refusal
 
@@ -43,7 +42,6 @@ class Wanted:
     new_fault: str = ""
     findings: tuple[str, ...] = ()
     new_findings: tuple[str, ...] = ()
-    source: str = ""
     like: str = ""
 
 
@@ -79,27 +77,21 @@ def start(folder: Path, wanted: Wanted) -> Started:
     new = [_finding_name(name, rules) for name in wanted.new_findings]
     _refuse_like(wanted, rules)
     when = _when(fault, wanted, new, rules)
-    source = "common-practice"
     draft = _Draft()
-    if wanted.source:
-        source = f"{own}-{rule.rpartition('/')[2]}"
-        draft.sections["sources.yaml"] = ("sources", source_text(source, wanted.source))
     for name in new:
         before = draft.sections.get("findings.yaml", ("", ""))[1]
         draft.sections["findings.yaml"] = ("findings", before + finding_text(name))
     contained = _contained(fault, when, rules)
     points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
-    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, source, rules)
+    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules)
     if wanted.new_fault:
-        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", "", when, -2.0, source, rules)
+        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", "", when, -2.0, rules)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(copied_text(each, fault) for each in shared if not set(each.findings) & set(when))
-        draft.whole[f"faults/{fault}.yaml"] = fault_text(
-            fault, own, source, entry + against + copied, wanted.like, when, rules
-        )
+        draft.whole[f"faults/{fault}.yaml"] = fault_text(fault, own, entry + against + copied, wanted.like, when, rules)
     if wanted.like:
         name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
-        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, source, rules))
+        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules))
         if new:
             draft.sections["checks.yaml"] = (
                 "checks",

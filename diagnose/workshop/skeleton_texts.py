@@ -13,6 +13,7 @@ from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import schema_line
 
 When = dict[str, tuple[str, ...]]
+SOURCE = "common-practice"
 
 
 def _flow(pairs: Mapping[str, str]) -> str:
@@ -23,7 +24,7 @@ def _plain(word: str) -> str:
     return f'"{word}"' if word in ("no", "yes", "on", "off", "true", "false", "null", "~") else word
 
 
-def rule_text(rule: str, fault: str, when: When, points: float, source: str, rules: Rulebook) -> str:
+def rule_text(rule: str, fault: str, when: When, points: float, rules: Rulebook) -> str:
     """The entry, a list item without indentation."""
     asked = {n: w[0] if len(w) == 1 else f"[{', '.join(w)}]" for n, w in when.items()}
     known = {name: rules.findings[name].words if name in rules.findings else ["present", "none"] for name in when}
@@ -45,7 +46,7 @@ def rule_text(rule: str, fault: str, when: When, points: float, source: str, rul
         f"    {_said(when)}.",
         "    This is evidence for the fault because of what the fault does to the machine.",
         "  # FILL IN where this is known from: a name in sources.yaml, or common-practice.",
-        f"  source: {source}",
+        f"  source: {SOURCE}",
         "  # FILL IN the tests: findings that must make the rule fire, and a near case that must leave it quiet.",
         "  tests:",
         f"    - fires: {_flow(fires)}",
@@ -55,12 +56,12 @@ def rule_text(rule: str, fault: str, when: When, points: float, source: str, rul
     return "\n".join(lines) + "\n"
 
 
-def against_text(rule: str, fault: str, when: When, points: float, source: str, rules: Rulebook) -> str:
+def against_text(rule: str, fault: str, when: When, points: float, rules: Rulebook) -> str:
     """The same the other way round: one of the findings has another word, and that speaks against."""
     known = {name: rules.findings[name].words if name in rules.findings else ("present", "none") for name in when}
     other = next(name for name in reversed(list(when)) if set(known[name]) - set(when[name]))
     words = tuple(word for word in known[other] if word not in when[other])
-    return rule_text(rule, fault, {other: words}, points, source, rules)
+    return rule_text(rule, fault, {other: words}, points, rules)
 
 
 def copied_text(rule: Rule, fault: str) -> str:
@@ -115,17 +116,7 @@ def finding_text(name: str) -> str:
     )
 
 
-def source_text(key: str, title: str) -> str:
-    """A source under a key of its own."""
-    quoted = " ".join(title.split()).replace("'", "''")
-    return (
-        f"{key}:\n  title: '{quoted}'\n"
-        f"  # FILL IN how sure it is: read, read second-hand, from memory, computed.\n"
-        f"  confidence: from memory\n"
-    )
-
-
-def fault_text(fault: str, own: str, source: str, evidence: str, like: str, when: When, rules: Rulebook) -> str:
+def fault_text(fault: str, own: str, evidence: str, like: str, when: When, rules: Rulebook) -> str:
     """evidence: its rules, list items without indentation. like: the fault that it shares with; when: what parts them."""
     name = fault.removeprefix(f"{own}-").replace("-", " ")
     twin = ""
@@ -133,7 +124,7 @@ def fault_text(fault: str, own: str, source: str, evidence: str, like: str, when
         entry = rules.faults[like]
         parting = {
             "findings": yamledit.flow({n: w[0] if len(w) == 1 else list(w) for n, w in when.items()}),
-            "source": source,
+            "source": SOURCE,
         }
         brings = [parting, *(_brings(as_written(each)) for each in entry.brings)]
         twin = f"looks_like:\n  # FILL IN how the two are told apart.\n  {like}: They read alike at the gauges.\n"
@@ -151,7 +142,7 @@ name: {upper_first(name)}
 # FILL IN how often it is met before anything was measured: 0 as most faults, each point more doubles it. A fault of your
 # own takes its share from all others on every visit, so it begins at -3, an eighth as often.
 usual: -3
-usual_source: {source}
+usual_source: {SOURCE}
 # FILL IN what it is: two or three sentences that a first-year apprentice understands.
 what: >
   This fault is one of your own. Say here what it is and what it does to the machine.

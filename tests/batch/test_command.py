@@ -234,10 +234,8 @@ def test_columns_shows_the_head_before_anything_runs(tmp_path: Path) -> None:
     for words in ("6 columns, 2 understood, 3 left out, 1 passed on", "liquid pressure [bar]", "R-410A", "can mean 2 things",
                   "are one and the same line", "`customer`", "not in this table: `Datum`"):  # fmt: skip
         assert words in " ".join(out.split())
-    data = json.loads(run("--columns", csv, "--as", "json").stdout)
-    assert [column["use"] for column in data["tables"][0]["columns"]] == [
-        "left out", "left out", "left out", "passed on", "understood", "passed on",
-    ]  # fmt: skip
+    without = " ".join(run("--columns", csv).fine().split())
+    assert "6 columns, 1 understood, 3 left out, 2 passed on" in without
     assert sorted(path.name for path in tmp_path.iterdir()) == ["in.csv", "names.yaml"]
 
 

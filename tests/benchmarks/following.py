@@ -15,7 +15,7 @@ from typing import Any
 
 from diagnose import Diagnosis, examine
 from diagnose.diagnosis.next_checks import next_checks
-from diagnose.simulator import population
+from diagnose.simulator import draw
 from diagnose.simulator.population import Practice
 from diagnose.simulator.readings import BASIC
 
@@ -80,7 +80,8 @@ def alike(cases: int, seed: int, pair: Sequence[str]) -> Iterator[tuple[Practice
 
     An underfeeding device, which gauges cannot part from a restriction, is passed over where it is not of the pair.
     """
-    for practice in population(seed, cases, which="all", faults=pair):
+    for place in range(cases):
+        practice = draw(seed, place, faults=pair)
         taken: Any = practice.visit["readings"]
         basic = practice.visit | {"readings": {k: taken[k] for k in ("minutes running", *BASIC)}, "seen": {}}
         found = examine(basic)

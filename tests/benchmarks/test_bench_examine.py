@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from strategies import State, visit
 
-from diagnose import examine, read_visit
+from diagnose import examine
 from diagnose.rulebook.reading import read_book
 from diagnose.shipped import shipped
 
@@ -47,14 +47,6 @@ def test_one_warm_visit(benchmark, extra):
     ratio = benchmark.stats.stats.min / plain_work()
     benchmark.extra_info["times plain work"] = round(ratio, 2)
     assert ratio < 3.0  # 5 ms where the plain work takes a little under 2 ms
-
-
-def test_a_visit_file(benchmark, tmp_path):
-    import json
-
-    path = tmp_path / "visit.yaml"
-    path.write_text(json.dumps(visit(State())), encoding="utf-8")
-    benchmark(read_visit, path)
 
 
 def test_the_rule_book(benchmark):

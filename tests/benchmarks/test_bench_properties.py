@@ -10,17 +10,9 @@ import statistics
 import timeit
 from collections.abc import Callable
 
-import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from diagnose.properties import (
-    isentropic_efficiency,
-    refrigerant,
-    saturation_pressure,
-    saturation_temperature,
-    vapour_enthalpy,
-    wet_bulb,
-)
+from diagnose.properties import refrigerant, saturation_temperature
 
 R410A = refrigerant("R-410A")
 
@@ -44,26 +36,3 @@ def test_bench_saturation_temperature(benchmark: BenchmarkFixture) -> None:
     benchmark(saturation_temperature, R410A, "dew", 9e5)
     benchmark.extra_info["times a CoolProp call"] = round(lookup_over_coolprop(), 3)
     assert lookup_over_coolprop() <= 0.1
-
-
-@pytest.mark.parametrize("name", ["R22", "R410A"])
-def test_bench_coolprop(benchmark: BenchmarkFixture, name: str) -> None:
-    from CoolProp.CoolProp import PropsSI
-
-    benchmark(PropsSI, "T", "P", 9e5, "Q", 1, name)
-
-
-def test_bench_saturation_pressure(benchmark: BenchmarkFixture) -> None:
-    benchmark(saturation_pressure, R410A, "bubble", 300.0)
-
-
-def test_bench_vapour_enthalpy(benchmark: BenchmarkFixture) -> None:
-    benchmark(vapour_enthalpy, R410A, 300.0, 9e5)
-
-
-def test_bench_isentropic_efficiency(benchmark: BenchmarkFixture) -> None:
-    benchmark(isentropic_efficiency, R410A, 290.0, 9e5, 350.0, 2.3e6)
-
-
-def test_bench_wet_bulb(benchmark: BenchmarkFixture) -> None:
-    benchmark(wet_bulb, 297.0, 0.0095, 101325.0)

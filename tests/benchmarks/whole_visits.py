@@ -38,7 +38,7 @@ from diagnose.evaluation.model import RESTRICTED, Answered, Rate, merged
 from diagnose.evaluation.scoring import is_first, is_harmful
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook, load_rules
-from diagnose.simulator import BASIC, Practice, population
+from diagnose.simulator import BASIC, Practice, draw
 from diagnose.visit import visit_from
 
 STEPS, MINUTES = 3, 45.0
@@ -210,7 +210,8 @@ def main() -> None:
         "fixed, until strong": (in_order(FIXED, until_strong=True), 99),
     }
     ends: dict[str, list[Ended]] = {name: [] for name in (*ways, "everything", "charge only")}
-    for place, practice in enumerate(population(seed, cases, families=families)):  # type: ignore[arg-type]
+    for place in range(cases):
+        practice = draw(seed, place, families=families)  # type: ignore[arg-type]
         for name, (way, steps) in ways.items():
             ends[name].append(visited(practice, place, seed, way, steps, rules))
         ends["everything"].append(visited(practice, place, seed, in_order(FIXED), 99, rules, most=float("inf")))

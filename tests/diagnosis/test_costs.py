@@ -24,7 +24,7 @@ from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.wording import cite
 from diagnose.rulebook.judgement import CostFigures
-from diagnose.simulator.population import population
+from diagnose.simulator.population import draw
 from diagnose.visit import Machine
 
 LOW = visit(State(superheat=30, subcooling=3, evaporating=36, condensing=93, split=14))
@@ -341,7 +341,7 @@ def test_nothing_wrong_and_nothing_ranked_has_no_price():
 def test_the_simulator_loses_about_as_much():
     """Capacity and cooling for each kWh (compressor and fans) of the same machine with and without the fault."""
     lost: dict[str, list[tuple[float, float, float, float]]] = {}
-    for case in population(8515, 44, faults=["low-charge", "low-indoor-airflow"]):
+    for case in (draw(8515, i, faults=["low-charge", "low-indoor-airflow"]) for i in range(44)):
         taken = case.conditions
         if case.truth == "low-charge":
             capacity, power = charge_effect(case.size - 1, taken.return_dry_bulb, taken.outdoor)

@@ -25,7 +25,7 @@ from diagnose.evaluation.drawing import advice_of, answer_of, beside, features, 
 from diagnose.evaluation.model import ALIKE, READINGS, Answered, RankedAnswer, Rate, Truth, merged, wilson
 from diagnose.evaluation.page import evaluation_page
 from diagnose.evaluation.running import evaluate
-from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds, told
+from diagnose.evaluation.scoring import confusions, reliability, score, score_pairs, score_slips, thirds, told
 from diagnose.evaluation.work import SLIPS, TWINS, Slipped
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import estimate
@@ -295,15 +295,6 @@ def test_what_is_told_beside_the_ranking():
     assert found.cooling == Rate(2, 3)
     assert found.efficiency == Rate(1, 2)
     assert told([one(HEALTHY, says())]).width is None
-
-
-def test_what_a_baseline_changed():
-    before = [one(LOW, says("overcharge", verdict="high")), one(LOW, says("low-charge")), one(WEAK, says("low-charge"))]
-    after = [one(LOW, says("low-charge")), one(LOW, says("overcharge", verdict="high")), one(WEAK, says("low-charge"))]
-    found = changed(before, after)
-    low, weak = found["low-charge"], found["weak-compressor"]
-    assert (low.first_won, low.first_lost, low.harm_ended, low.harm_begun) == (1, 1, 1, 1)
-    assert (weak.first_won, weak.first_lost, weak.harm_ended, weak.harm_begun) == (0, 0, 0, 0)
 
 
 def test_slips_are_counted_for_each_set():
@@ -616,21 +607,6 @@ def test_progress_is_told_case_by_case():
     told: list[tuple[int, int]] = []
     evaluate(5, 3, readings=["basic"], train=0, jobs=1, progress=lambda done, count: told.append((done, count)))
     assert told == [(1, 3), (2, 3), (3, 3)]
-
-
-@pytest.mark.parametrize(
-    ("seed", "count", "options", "words"),
-    [
-        (1, 0, {}, "at least one case, not 0"),
-        (-1, 5, {}, "seed must be 0 or more, not -1"),
-        (1, 5, {"readings": ["basic", "airflwo"]}, "must be some of basic, running, airflow, all, not airflwo"),
-        (1, 5, {"readings": []}, "not none"),
-        (1, 5, {"train": 7}, "needs 100 cases or more to learn from, not 7"),
-    ],
-)
-def test_bad_options_of_the_function(seed, count, options, words):
-    with pytest.raises(ValueError, match=words):
-        evaluate(seed, count, **options)
 
 
 # -- the command ---------------------------------------------------------------------------------------------------

@@ -57,4 +57,4 @@ def test_the_page_has_each_of_them_once_and_the_command_prints_it() -> None:
     assert len(KNOWN) >= 15
     out = run("lesson", "odd-machines", "--as", "slides").fine()
     assert 'class="slide"' in out
-    assert "odd-machines" in run("lesson", "--list").stdout
+    assert "odd-machines" in run("lesson").stdout

@@ -15,7 +15,7 @@ from diagnose.lessons.example import DEVICES, example
 from diagnose.lessons.five_questions import five_questions_page
 from diagnose.lessons.side_by_side import NOTHING_WRONG, Cell, cells
 from diagnose.report import as_text
-from diagnose.simulator import FAULTS, population
+from diagnose.simulator import FAULTS, draw
 from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
@@ -42,7 +42,7 @@ def candidates(device: str, at: tuple[str, str]) -> tuple[str, ...]:
 def machines() -> tuple[tuple[str, str, Diagnosis], ...]:
     """Fault, device and what is said, read with good instruments; `thorough`: of all structures that points were set on."""
     book = load_rules()
-    drawn = population(20261126, MACHINES, families=FAMILIES, instruments=FINE)
+    drawn = (draw(20261126, i, families=FAMILIES, instruments=FINE) for i in range(MACHINES))
     return tuple((one.truth, one.machine.metering, examine(one.visit, book)) for one in drawn)
 
 

@@ -14,7 +14,6 @@ from test_practice import run
 from webpages import InBrowser, Page, no_wider_than
 
 from diagnose.practice.exercise import GAVE_UP, fact, shown
-from diagnose.practice.files import read_exercise
 from diagnose.practice.judging import SETTLED
 from diagnose.practice.results import COLUMNS, Result, add_result, read_results, sum_up, summary_csv, summary_page
 from diagnose.practice.worksheet import TO_WRITE, Set, chosen, key_blocks, key_page, make_set, sheet_page
@@ -153,20 +152,16 @@ def test_the_key_says_what_to_do_next_where_the_sheet_leaves_it_open() -> None:
 # -- the command ---------------------------------------------------------------------------------------------------
 
 
-def test_worksheet_key_and_files_belong_together(tmp_path: Path, book: Rulebook) -> None:
-    page, answers, folder = tmp_path / "sheet.html", tmp_path / "key.md", tmp_path / "visits"
+def test_worksheet_and_key_belong_together(tmp_path: Path, book: Rulebook) -> None:
+    page, answers, faults = tmp_path / "sheet.html", tmp_path / "key.md", ("low-charge", "overcharge")
     code, out, err = run(
-        "set", "--count", 3, "--seed", 5, "--faults", "low-charge, overcharge", "-o", page, "--key", answers,
-        "--with-files", folder,
+        "set", "--count", 3, "--seed", 5, "--faults", ", ".join(faults), "-o", page, "--key", answers
     )  # fmt: skip
     assert (code, out) == (0, "")
-    assert err.count("Wrote ") == 3
-    files = sorted(folder.iterdir())
-    assert [path.name for path in files] == ["visit-01.yaml", "visit-02.yaml", "visit-03.yaml"]
+    assert err.count("Wrote ") == 2
     text, key_text = page.read_text(encoding="utf-8").replace("\u00a0", " "), answers.read_text(encoding="utf-8")
-    for i, path in enumerate(files):
-        one = read_exercise(path).exercise
-        assert one.truth in ("low-charge", "overcharge")
+    for i, one in enumerate(make_set(5, 3, book, faults).exercises):
+        assert one.truth in faults
         name = str(one.machine["name"]).capitalize()
         assert f"{i + 1}. {name}</h2>" in text
         assert shown("suction pressure", one.readings["suction pressure"], "us") in text
@@ -195,11 +190,7 @@ def test_bad_requests_for_a_set_write_nothing(tmp_path: Path) -> None:
     ):
         err = run("set", "--count", 1, "-o", page, *words).refused()
         assert message in err
-    (tmp_path / "visit-01.yaml").write_text("mine", encoding="utf-8")
-    code, _, err = run("set", "--count", 1, "--seed", 1, "-o", page, "--with-files", tmp_path)
-    assert code == 2
-    assert "there is a file of this name already" in err
-    assert list(tmp_path.iterdir()) == [tmp_path / "visit-01.yaml"]
+    assert not list(tmp_path.iterdir())
     assert chosen(None) is None
 
 

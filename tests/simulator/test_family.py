@@ -29,7 +29,6 @@ from diagnose.simulator import (
     charged_right,
     draw,
     fahrenheit,
-    population,
     solve,
     true_values,
 )
@@ -66,7 +65,7 @@ def members() -> list[Plant]:
 
 @lru_cache(maxsize=1)
 def drawn() -> list[Practice]:
-    return [one for families in ("seen", "unseen") for one in population(5, 35, families=families)]
+    return [one for families in ("seen", "unseen") for one in (draw(5, i, families=families) for i in range(35))]
 
 
 OTHERS = [(name, kind) for name, kinds in ALTERNATIVES.items() for kind in kinds[1:]]
@@ -164,7 +163,7 @@ def test_a_stuck_valve_passes_the_same_share_of_design_whatever_the_valve() -> N
     """Overfeeding overfeeds and underfeeding starves on every kind of valve."""
     for families in ("seen", "unseen"):
         for fault, sign in (("metering-overfeeding", -1), ("metering-underfeeding", 1)):
-            for one in population(9, 5, faults=(fault,), families=families):
+            for one in (draw(9, i, faults=(fault,), families=families) for i in range(5)):
                 if one.faults.valve_opening is not None:
                     change = one.state.superheat - one.healthy.superheat
                     assert change * sign > -1.5, (one.machine.structure, change)

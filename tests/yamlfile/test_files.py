@@ -134,7 +134,7 @@ def test_every_command_about_a_visit_leaves_its_baseline(tmp_path: Path) -> None
     good, visit = tmp_path / "good.txt", tmp_path / "today.yaml"
     good.write_text("readings: {suction pressure: 130 psig}\n", encoding="utf-8")
     visit.write_text(VISIT + "baseline: good.txt\n", encoding="utf-8")
-    for words in (["examine"], ["next"], ["lesson"], ["draw"], ["draw", "--as", "text"], ["why"]):
+    for words in (["examine"], ["next"], ["lesson"], ["draw"], ["why"]):
         more = ["low-charge"] if words[0] == "why" else []
         for target in (good, visit):
             err = run(*words[:1], visit, *more, *words[1:], "-o", target).refused()

@@ -1,9 +1,8 @@
-"""The table that `diagnose batch` wrote, row by row: CSV, JSON lines, or Parquet (which needs pyarrow)."""
+"""The table that `diagnose batch` wrote, row by row: CSV, or Parquet (which needs pyarrow)."""
 
 from __future__ import annotations
 
 import csv
-import json
 import math
 import re
 from collections.abc import Iterator, Mapping
@@ -14,7 +13,7 @@ from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED
 from diagnose.properties.targets import F
-from diagnose.yamlfile import InputProblems, Problem, printable, refusal
+from diagnose.yamlfile import InputProblems, printable, refusal
 from diagnose.yamlfile.content import unreadable
 
 NEEDED = ("status", "fault", "share", "charge verdict")
@@ -94,9 +93,6 @@ def _texts(path: Path, name: str) -> Iterator[Cells]:
     with path.open(encoding="utf-8-sig", newline="") as file:
         first = file.readline()
         file.seek(0)
-        if first.lstrip("\ufeff \t").startswith("{"):
-            yield from _json_lines(file, name)
-            return
         reader = csv.reader(file, delimiter=";" if first.count(";") > first.count(",") else ",")  # a spreadsheet's
         try:
             head = [cell.strip() for cell in next(reader, [])]
@@ -106,21 +102,6 @@ def _texts(path: Path, name: str) -> Iterator[Cells]:
                     yield dict(zip(head, cells, strict=False))
         except csv.Error as error:
             raise refusal(f"line {reader.line_num} cannot be read ({error})", "Write the table again.", name) from None
-
-
-def _json_lines(file: Any, name: str) -> Iterator[Cells]:
-    for number, line in enumerate(file, 1):
-        if not line.strip():
-            continue
-        try:
-            found = json.loads(line)
-        except ValueError:
-            found = None
-        if not isinstance(found, dict):
-            raise InputProblems([Problem(name, number, 0, "this line is no JSON object", "Write the table again.")])
-        if number == 1:
-            _refuse_head(name, list(found))
-        yield found
 
 
 def _parquet(path: Path, name: str) -> Iterator[Cells]:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Setup, Source
+from diagnose.batch.chunk import Chunk, ListedPlan, Setup, Source
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
 from diagnose.batch.logs.examining import examine_log
 from diagnose.batch.logs.heads import content_of, machine_beside
@@ -33,27 +31,7 @@ dangerous at any moment of the log, and what is odd about it.
 """
 
 
-@dataclass(frozen=True, slots=True)
-class LogsPlan:
-    """Every log, each with the visit file that says what its machine is."""
-
-    setup: Setup
-    logs: tuple[tuple[str, str, str], ...]  # path, shown, visit file or nothing
-    mark: str
-    ignored: int
-
-    @property
-    def weight(self) -> int:
-        """Logs."""
-        return len(self.logs)
-
-    def chunks(self) -> Iterator[Chunk]:
-        """In their order."""
-        for number, (path, shown, machine) in enumerate(self.logs):
-            yield Chunk(number, Source("log", path, shown, 0), 1, files=((path, shown), (machine, machine)))
-
-
-def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: output.Form) -> LogsPlan:
+def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: output.Form) -> ListedPlan:
     """A log, or all logs of a folder. machine: a visit file for all of them. Raises InputProblems where there is none."""
     path = Path(place)
     if machine:
@@ -73,7 +51,11 @@ def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, 
     told = [VERSION, digest_of(book), str(schema), form, found, stats]
     mark = hashlib.sha256(json.dumps(told).encode()).hexdigest()
     ignored = sum(each.suffix.lower() not in (*ENDINGS, *YAML_ENDINGS) for each in every if each is not path)
-    return LogsPlan(Setup(book, (Layout((), ()),), PASSED, schema, asked, form), found, mark, ignored)
+    listed = tuple(
+        Chunk(number, Source("log", log, shown, 0), 1, files=((log, shown), (beside, beside)))
+        for number, (log, shown, beside) in enumerate(found)
+    )
+    return ListedPlan(Setup(book, (Layout((), ()),), PASSED, schema, asked, form), listed, mark, ignored)
 
 
 def work_log(chunk: Chunk, setup: Setup) -> Answered:

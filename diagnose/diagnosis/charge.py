@@ -240,7 +240,8 @@ def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -
         return Reason("refrigerant-not-given")
     if estimate is None:
         return Reason("charge-not-measured", {"method": method})
-    return Reason("no-target-superheat", {"expected": estimate.expected})
+    at_the_edge = estimate.target is not None and estimate.target.beyond  # of the table, where it counts for nothing
+    return Reason("no-target-superheat", {"expected": at_the_edge or estimate.expected})
 
 
 def _tolerance(finding: Finding) -> float | None:
@@ -409,12 +410,13 @@ def _shown_alone(
 def _liquid_is_left(visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook) -> bool:
     """Whether the condenser of a starved machine surely holds some liquid, and one clamp alone shows that it holds little.
 
-    So little refrigerant that a coil starves leaves hardly any; a restriction leaves more, and a clamp that reads a few
-    degrees warm hides it.
+    So little refrigerant that a coil starves, behind an orifice badly, leaves hardly any; a restriction leaves more, and a
+    clamp that reads a few degrees warm hides it.
     """
     liquid = findings["subcooling"].estimate if "subcooling" in findings else None
+    much = MUCH[-1:] if visit.machine.metering == FIXED_ORIFICE else MUCH
     starved = (
-        chance_of(findings, "superheat", *MUCH) > 0.5 and chance_of(findings, "subcooling", "low", "very low") > 0.5
+        chance_of(findings, "superheat", *much) > 0.5 and chance_of(findings, "subcooling", "low", "very low") > 0.5
     )
     if liquid is None or not starved or visit.machine.mode == HEATING or liquid.value <= COVERAGE * liquid.sigma:
         return False

@@ -234,7 +234,12 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
 
 def _worth_it(d: Diagnosis, check: str) -> bool:
     """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
-    suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
+    first = d.faults[0] if d.faults else None
+    suspected = (
+        first is not None
+        and first.strength in ("strong", "fair")
+        and d.rules.faults[first.fault].charge in ("low", "high")
+    )
     return suspected or 60.0 * d.rules.checks[check].minutes < d.rules.judgement.next_checks.long
 
 

@@ -303,7 +303,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "likely-only-by-others": lambda d, f: (
         f"By {f['method']} alone, {_by(d, f)}, the charge would be called {f['leaning']}, but what makes that likelier than a "
-        f"right charge is nothing that {name_of(f['own'], d.rules)} does. Find out what does it first, then measure again."
+        f"right charge is not what {name_of(f['own'], d.rules)} causes. Find out what does first, then measure again."
     ),
     "rival-too-likely": _rival(
         "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."

@@ -15,6 +15,7 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.report.first_screen import first_screen
+from diagnose.report.following import next_page
 from diagnose.report.sentences import charge_text
 
 RIGHT = State()
@@ -139,7 +140,11 @@ def test_nothing_is_added_while_the_suction_clamp_may_be_reading_air():
 def test_a_clamp_half_on_its_pipe_reads_between_pipe_and_air():
     """Of 600 such in view 57 were firmly `low`, now 4; of 37 right ones 2 wait for the coil outlet."""
     half = visit(VALVE.but(subcooling=2, condensing=95, superheat=25))
-    assert "suction-clamp-may-read-air" in [reason.code for reason in examine(half).charge.caveats]
+    found = examine(half)
+    assert "suction-clamp-may-read-air" in [reason.code for reason in found.charge.caveats]
+    told = [block.text for block in next_page(found)]
+    why = next(i for i, text in enumerate(told) if text.startswith("This gives the superheat of the coil itself"))
+    assert "Whatever is found" not in told[why + 1]  # what it finds may contradict the clamp
     hot_gas = with_readings(half, discharge_line_temperature="235 F")
     assert "suction-clamp-may-read-air" not in [reason.code for reason in examine(hot_gas).charge.caveats]
     much_cooled = visit(VALVE.but(subcooling=2, condensing=95, superheat=30, evaporating=28, split=32))

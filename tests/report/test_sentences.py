@@ -68,7 +68,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
      visit(State(superheat=5, subcooling=5, evaporating=38, condensing=93, split=19))),
     ("rival-too-likely", "is too likely for the charge to be touched yet",
      visit(State(superheat=22, subcooling=8, condensing=93))),
-    ("likely-only-by-others", "is nothing that low refrigerant charge does",
+    ("likely-only-by-others", "is not what low refrigerant charge causes",
      visit(State(metering="TXV", subcooling=5))),
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),

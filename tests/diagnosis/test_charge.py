@@ -163,6 +163,18 @@ def test_liquid_that_is_left_speaks_against_so_low_a_charge_until_it_is_read_els
         assert (charge.verdict, "liquid-is-left" in [reason.code for reason in charge.caveats]) == ("low", False)
 
 
+def test_at_the_edge_of_the_table_the_sentence_says_so():
+    """It said that the outdoor air and the wet bulb were missing, though both were read."""
+    damp = visit(State(return_db=84, return_wb=76, superheat=20))
+    assert "return air wet bulb 76.0 °F is at the end of the table (50.0 °F to 76.0 °F)" in charge_text(examine(damp))
+
+
+def test_nothing_is_recovered_to_be_weighed_while_the_readings_fit_no_pattern():
+    cold = State(metering="TXV", outdoor=25, condensing=84, subcooling=24, evaporating=38, superheat=11, return_db=72)
+    found = examine(visit(cold.but(return_wb=55, split=20)))
+    assert (found.explained.known, next_checks(found)[0].check) == (False, "wait-and-read-again")
+
+
 SEEN = {"low": {"oil stains": "present"}, "high": {"charge changed": "added"}}
 
 

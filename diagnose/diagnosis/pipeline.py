@@ -14,7 +14,7 @@ from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, WET_BULB, at_most, charge_as_sure, lacked_by_target
 from diagnose.diagnosis.charge import CONFIRMS, RATED, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
-from diagnose.diagnosis.dangers import NEAR_LIMIT, STOP, WAIT, WATCH, dangers_of
+from diagnose.diagnosis.dangers import NEAR_LIMIT, RUNNING, STOP, WAIT, WATCH, dangers_of
 from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
@@ -210,7 +210,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     if last.lacks_minutes and not standing and not early:
         unsound = any(doubt.firm and (doubt.holds_visit or doubt.set_aside) for doubt in d.doubts)
         first += [*(again if unsound else ()), "note-the-minutes"]  # how long it ran is asked of readings that can be
-    unnamed = Reason("metering-not-given") in d.charge.reasons and last.readings
+    read_running = not last.readings.keys().isdisjoint(RUNNING)
+    unnamed = Reason("metering-not-given") in d.charge.reasons and read_running
     first += ["note-the-metering-device"] if unnamed and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]

@@ -218,6 +218,8 @@ def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading()
     """At rest below saturation no liquid is left (thermodynamics), so nothing it showed while it ran would mean anything."""
     rest = {"standing pressure": "12 psig", "standing air temperature": "80 F"}
     assert asked({**UNSURE, "readings": rest})[0] == "find-the-leak"
+    unnamed = {name: fact for name, fact in UNSURE["machine"].items() if name != "metering"}
+    assert asked({"machine": unnamed, "readings": rest})[0] == "find-the-leak"
     assert not {"measure-superheat", "measure-subcooling", "measure-condensing"} & {
         *asked({**UNSURE, "readings": rest})
     }

@@ -30,6 +30,8 @@ from diagnose.visit import HEATING, Visit, VisitError
 from diagnose.visit.reason import Reason
 
 STANDS = "ready/compressor-stands"
+OF_ONE_THAT_STANDS = ("pressures-equal", "current-beyond-the-plate", "current-beyond-the-capacity")
+"""Doubts that a compressor heard to stand explains: it levels the pressures, and one that hums draws its locked current."""
 
 
 def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
@@ -195,11 +197,13 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     early = any(reason.code in ("ready/ice", "nothing-to-judge") for reason in d.not_ready)
     last = d.visit.last
     waits_for = d.charge.reasons if isinstance(d.charge, NoVerdict) and not standing else ()
+    noise = d.visit.seen.get("compressor sound")
+    heard = standing and noise in ("humming", "silent")
     again = [
         doubt.check or READ_AGAIN
         for doubt in d.doubts
-        if doubt.reason in waits_for
-        or (doubt.firm and doubt.check)  # one that is not firm may keep the charge back as well
+        if (doubt.reason in waits_for or (doubt.firm and doubt.check))  # one that is not firm may hold the charge too
+        and not (heard and doubt.reason.code in OF_ONE_THAT_STANDS)
     ]
     again.sort(key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
     told = [danger.code for danger in d.dangers]
@@ -220,6 +224,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     wait = "look-for-the-call" if standing else WATCH if WATCH in harmful or NEAR_LIMIT in told else WAIT
     # What hinders it is set right first; then it runs 15 minutes anyway.
     first += [wait if check == WAIT else check for check in sorted(asked, key=WAIT.__eq__)]
+    if heard and noise == "humming" and "contactor" not in d.findings:  # it is called, and does not start
+        first += ["test-contactor-and-capacitor"]
     first += again
     back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"

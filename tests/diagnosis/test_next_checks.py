@@ -214,6 +214,15 @@ def test_what_the_plate_says_is_asked_for_where_the_visit_does_not():
     assert not {"note-the-refrigerant", "note-the-metering-device"} & set(asked(visit(State())))
 
 
+@pytest.mark.parametrize(("sound", "first"), [("humming", "test-contactor-and-capacitor"), ("silent", "look-for-the-call"),
+                                             ("running", "read-the-pressures-again")])  # fmt: skip
+def test_a_compressor_that_is_heard_to_stand_is_not_left_on_for_its_gauges(sound, first):
+    """One that hums is asked to run, draws its locked current, and its pressures level; only of one that runs they are odd."""
+    levelled = {"suction_pressure": "230 psig", "liquid_pressure": "232 psig", "compressor_current": "70 A",
+                "supply_air_dry_bulb": "75 F"}  # fmt: skip
+    assert asked({**with_readings(visit(State()), **levelled), "seen": {"compressor sound": sound}})[0] == first
+
+
 def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading():
     """At rest below saturation no liquid is left (thermodynamics), so nothing it showed while it ran would mean anything."""
     rest = {"standing pressure": "12 psig", "standing air temperature": "80 F"}

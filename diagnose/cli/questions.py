@@ -298,7 +298,7 @@ def _put(
                 return True
             (opened.add if said.lower().startswith("y") else opened.discard)(question.leads_to)
             return True
-        if not said or (said.lower() in NOT_TAKEN and said.lower() not in question.words):
+        if said.lower() in NOT_TAKEN - {"none"}:  # which is an answer to what was looked for
             return True
         kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said, rules.own))
         if wrong is None and question is COMPLAINT:

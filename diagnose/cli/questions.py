@@ -18,6 +18,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.visit import COOLING, HEATING, READINGS, System, Visit, VisitError
 from diagnose.visit.fields import FIELDS, LINE_SET, LINES, MACHINE, ROUND, Field, Word
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.visit.sheet import NOT_TAKEN
 from diagnose.visit.start_up_fields import GROUPS, HEAT, LINE_CHECK, ROWS, START_UP, TOLD, TOLD_PART, lines_of
 from diagnose.yamlfile import files
 
@@ -297,7 +298,7 @@ def _put(
                 return True
             (opened.add if said.lower().startswith("y") else opened.discard)(question.leads_to)
             return True
-        if not said:
+        if said.lower() in NOT_TAKEN - {"none"}:  # which is an answer to what was looked for
             return True
         kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said, rules.own))
         if wrong is None and question is COMPLAINT:
@@ -313,7 +314,9 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
     """One of a choice of words; the first letters are enough where only one word begins so."""
     said = " ".join(said.lower().split())
     fitting = [word for word in question.words if word == said] or [w for w in question.words if w.startswith(said)]
-    return (fitting[0], None) if len(fitting) == 1 else (said, f"Write one of: {', '.join(question.words)}.")
+    if len(fitting) == 1:
+        return fitting[0], None
+    return said, f"Write one of: {', '.join(question.words)}. Enter leaves it out."
 
 
 def problem_with(question: Question, said: str, own: Own = NOTHING_OWN) -> str | None:

@@ -108,7 +108,9 @@ def rules_test(
     if not results:
         names = [*book.by_id, *book.faults]
         what = f"no rule, fault or file is called `{only}`"
-        raise not_there(only or "", book, what, names, "Name a rule, a fault or a rule file.")
+        raise not_there(
+            only or "", book, what, names, "Name a rule, a fault or a rule file; a folder goes with `--rules`."
+        )
     left_out = "" if only or mutate else _left_out(book)
     failed = [result for result in results if not result.passed]
     put("".join(f"failed: {result.name}: {result.why}\n" for result in failed))

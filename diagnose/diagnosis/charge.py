@@ -40,6 +40,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "right-behind-the-other-device": "look-at-the-metering-device",
         "line-may-be-warmed": "clamp-the-coil-outlet",
         "suction-clamp-may-read-air": "clamp-the-coil-outlet",
+        "liquid-is-left": "read-subcooling-again",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
@@ -240,7 +241,8 @@ def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -
         return Reason("refrigerant-not-given")
     if estimate is None:
         return Reason("charge-not-measured", {"method": method})
-    return Reason("no-target-superheat", {"expected": estimate.expected})
+    at_the_edge = estimate.target is not None and estimate.target.beyond  # of the table, where it counts for nothing
+    return Reason("no-target-superheat", {"expected": at_the_edge or estimate.expected})
 
 
 def _tolerance(finding: Finding) -> float | None:
@@ -281,16 +283,24 @@ READS_AIR = "suction-clamp-may-read-air"
 def _suction_clamp_reads_air(
     visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
 ) -> bool:
-    """Whether the clamp that shows a starved coil reads as the outdoor air does, though the air is cooled as it should be.
+    """Whether the clamp that shows a starved coil may read the air: that coil cools its own as no starved one does.
 
-    A loose one does; gas that leaves a coil so starved is seldom as warm as that, and its air is hardly cooled.
+    For want of refrigerant it boils far below the return air, and cools it less than it should. A clamp half on its pipe
+    reads between pipe and air; one that reads as the outdoor air does is doubted for that already.
     """
     line, air = (visit.last.readings.get(name) for name in ("suction line temperature", "outdoor air temperature"))
-    starved = chance_of(findings, "superheat", "high", "very high") > 0.5
-    if line is None or air is None or not starved or _seen("low", findings, ranked, rules):
+    starved = chance_of(findings, "superheat", *MUCH) > 0.5 and "coil superheat" not in findings
+    if line is None or not starved or _seen("low", findings, ranked, rules):
         return False
-    alike = abs(line.value - air.value) <= rules.judgement.plausibility.same_as_air[0]
-    return alike and _cooled_all_the_same(findings)
+    if chance_of(findings, "air temperature split", *MUCH) > 0.5:
+        return True
+    alike = air is not None and abs(line.value - air.value) <= rules.judgement.plausibility.same_as_air[0]
+    near = chance_of(findings, "evaporator temperature difference", "very low", "low", "normal") > 0.5
+    hot = chance_of(findings, "discharge superheat", *MUCH) > 0.5  # as gas from a starved coil leaves the compressor
+    return (alike or (near and not hot)) and _cooled_all_the_same(findings)
+
+
+MUCH = ("high", "very high")
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -346,8 +356,6 @@ def _caveats(
         reads_air = [doubt for doubt in reads_air if doubt.firm and verdict == "high"]
     if reads_air and verdict != "low" and not _read_twice(verdict, visit):
         found.append(Reason("subcooling-by-a-doubted-clamp"))
-    if verdict == "low" and _suction_clamp_reads_air(visit, findings, ranked, rules):
-        found.append(Reason(READS_AIR))
     if method == "subcooling":
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
@@ -366,6 +374,10 @@ def _caveats(
             found.append(Reason("subcooling-not-low"))
         elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= fits:
             found.append(Reason("subcooling-does-not-fit"))
+    if verdict == "low" and _suction_clamp_reads_air(visit, findings, ranked, rules):
+        found.append(Reason(READS_AIR))
+    elif verdict == "low" and _liquid_is_left(visit, findings, ranked, rules):
+        found.append(Reason("liquid-is-left"))
     if "airflow per ton" not in findings:
         found.append(Reason("airflow-not-confirmed"))
     if visit.last.minutes is None:
@@ -414,6 +426,22 @@ def _shown_alone(
     beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
     seen = _seen(verdict, findings, ranked, rules)
     return verdict != "right" and not (seen or beside or _read_twice(verdict, visit))
+
+
+def _liquid_is_left(visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook) -> bool:
+    """Whether the condenser of a starved machine surely holds some liquid, and one clamp alone shows that it holds little.
+
+    So little refrigerant that a coil starves, behind an orifice badly, leaves hardly any; a restriction leaves more, and a
+    clamp that reads a few degrees warm hides it.
+    """
+    liquid = findings["subcooling"].estimate if "subcooling" in findings else None
+    much = MUCH[-1:] if visit.machine.metering == FIXED_ORIFICE else MUCH
+    starved = (
+        chance_of(findings, "superheat", *much) > 0.5 and chance_of(findings, "subcooling", "low", "very low") > 0.5
+    )
+    if liquid is None or not starved or visit.machine.mode == HEATING or liquid.value <= COVERAGE * liquid.sigma:
+        return False
+    return not (_seen("low", findings, ranked, rules) or _read_twice("low", visit))
 
 
 def _seen(verdict: ChargeWord, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook) -> bool:

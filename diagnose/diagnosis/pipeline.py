@@ -14,7 +14,7 @@ from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, WET_BULB, at_most, charge_as_sure, lacked_by_target
 from diagnose.diagnosis.charge import CONFIRMS, RATED, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
-from diagnose.diagnosis.dangers import NEAR_LIMIT, STOP, WAIT, WATCH, dangers_of
+from diagnose.diagnosis.dangers import NEAR_LIMIT, RUNNING, STOP, WAIT, WATCH, dangers_of
 from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
@@ -30,6 +30,8 @@ from diagnose.visit import HEATING, Visit, VisitError
 from diagnose.visit.reason import Reason
 
 STANDS = "ready/compressor-stands"
+OF_ONE_THAT_STANDS = ("pressures-equal", "current-beyond-the-plate", "current-beyond-the-capacity")
+"""Doubts that a compressor heard to stand explains: it levels the pressures, and one that hums draws its locked current."""
 
 
 def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
@@ -195,11 +197,13 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     early = any(reason.code in ("ready/ice", "nothing-to-judge") for reason in d.not_ready)
     last = d.visit.last
     waits_for = d.charge.reasons if isinstance(d.charge, NoVerdict) and not standing else ()
+    noise = d.visit.seen.get("compressor sound")
+    heard = standing and noise in ("humming", "silent")
     again = [
         doubt.check or READ_AGAIN
         for doubt in d.doubts
-        if doubt.reason in waits_for
-        or (doubt.firm and doubt.check)  # one that is not firm may keep the charge back as well
+        if (doubt.reason in waits_for or (doubt.firm and doubt.check))  # one that is not firm may hold the charge too
+        and not (heard and doubt.reason.code in OF_ONE_THAT_STANDS)
     ]
     again.sort(key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
     told = [danger.code for danger in d.dangers]
@@ -210,7 +214,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     if last.lacks_minutes and not standing and not early:
         unsound = any(doubt.firm and (doubt.holds_visit or doubt.set_aside) for doubt in d.doubts)
         first += [*(again if unsound else ()), "note-the-minutes"]  # how long it ran is asked of readings that can be
-    unnamed = Reason("metering-not-given") in d.charge.reasons and last.readings
+    read_running = not last.readings.keys().isdisjoint(RUNNING)
+    unnamed = Reason("metering-not-given") in d.charge.reasons and read_running
     first += ["note-the-metering-device"] if unnamed and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
@@ -219,6 +224,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     wait = "look-for-the-call" if standing else WATCH if WATCH in harmful or NEAR_LIMIT in told else WAIT
     # What hinders it is set right first; then it runs 15 minutes anyway.
     first += [wait if check == WAIT else check for check in sorted(asked, key=WAIT.__eq__)]
+    if heard and noise == "humming" and "contactor" not in d.findings:  # it is called, and does not start
+        first += ["test-contactor-and-capacitor"]
     first += again
     back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
@@ -234,7 +241,12 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
 
 def _worth_it(d: Diagnosis, check: str) -> bool:
     """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
-    suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
+    first = d.faults[0] if d.faults else None
+    suspected = (
+        first is not None
+        and first.strength in ("strong", "fair")
+        and d.rules.faults[first.fault].charge in ("low", "high")
+    )
     return suspected or 60.0 * d.rules.checks[check].minutes < d.rules.judgement.next_checks.long
 
 

@@ -287,8 +287,12 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "The air is cooled as far as it should be, so the coil may be fed and the suction line warmed on its way: read its "
         "temperature where it leaves the coil."
     ),
-    "suction-clamp-may-read-air": "The air is cooled as far as it should be, and the suction line reads as the outdoor air "
-    "does: its clamp may be reading air. Strap it on tight, insulate it, and read the line where it leaves the coil as well.",
+    "suction-clamp-may-read-air": "The coil cools its air as no starved coil does, so the suction line clamp may be reading "
+    "air. Strap it on tight, insulate it, and read the line where it leaves the coil as well.",
+    "liquid-is-left": lambda d, f: (
+        f"Subcooling is {_of('subcooling', d)}, but a charge so low that the coil starves leaves hardly any. A restriction "
+        "leaves more, and a liquid line clamp that reads a few degrees too warm hides it: read it again."
+    ),
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
     "liquid-is-held-back": _by_liquid(
         "the liquid is there and held back. Look for a restriction or an underfeeding metering device."
@@ -305,7 +309,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "likely-only-by-others": lambda d, f: (
         f"By {f['method']} alone, {_by(d, f)}, the charge would be called {f['leaning']}, but what makes that likelier than a "
-        f"right charge is nothing that {name_of(f['own'], d.rules)} does. Find out what does it first, then measure again."
+        f"right charge is not what {name_of(f['own'], d.rules)} causes. Find out what does first, then measure again."
     ),
     "rival-too-likely": _rival(
         "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."

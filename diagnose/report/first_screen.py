@@ -135,6 +135,8 @@ def _reasons(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
     first, told = d.faults[0], set[str]()
+    if first.supporting and first.strength != "weak" and not any(e.firing.sure >= LIKELY for e in first.supporting):
+        yield brief("Perhaps because", _reason(first.supporting[0], d, told))
     for lead, evidence, most in (("Because", first.supporting, REASONS), ("But", first.opposing, 1)):
         for e in [e for e in evidence if e.firing.sure >= LIKELY][:most]:
             yield brief(lead, _reason(e, d, told))

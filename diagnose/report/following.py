@@ -65,6 +65,8 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     groups: dict[tuple[str, str], list[Outcome]] = {}
     for outcome in told:
         groups.setdefault((outcome.fault, outcome.strength), []).append(outcome)
+    if len(groups) == 1 and check.check in d.first:
+        return  # it is asked because a reading may be wrong, with which no outcome reckons
     for (fault, strength), outcomes in groups.items():
         others = [o.words for o in told if (o.fault, o.strength) != (fault, strength)]
         ways = "; or ".join(_way(way, d) for way in covering([o.words for o in outcomes], others))

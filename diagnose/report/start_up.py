@@ -79,7 +79,7 @@ def baseline_text(d: Diagnosis) -> str:
     """Whether the readings of this day are worth keeping as the machine's good day."""
     assert d.start_up is not None
     if d.start_up.keeps:
-        return "found right: keep this file, and name it as `baseline:` in later visits to this machine."
+        return "found right. Keep this file, and name it as `baseline:` in later visits to this machine."
     failed = [title(one.item) for one in d.start_up.having("failed")]
     if failed:
         return f"not yet: {', '.join(failed)} must come right first."

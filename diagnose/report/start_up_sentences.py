@@ -283,8 +283,8 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
     ),
     "test-too-coarse": (
         lambda s, f: (
-            f"Lost {s.gap(f['lost'])}: with these instruments a loss of {s.difference(f['shows'])} would "
-            f"not show{'' if f['temperatures'] else ', because nobody read the temperatures'}."
+            f"{'Lost' if f['lost'] >= 0 else 'Gained'} {s.gap(abs(f['lost']))}: with these instruments a loss of "
+            f"{s.difference(f['shows'])} would not show{'' if f['temperatures'] else ', because nobody read the temperatures'}."
         ),
         lambda s, f: (
             "Read the temperature of the lines at the start and at the end."

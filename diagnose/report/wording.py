@@ -279,11 +279,11 @@ def no_target_text(none: NoTarget, system: System) -> str:
     if none.reason == "missing":
         return f"no usable {' and no usable '.join(none.readings)}"
     if none.reason == "outside":
-        parts = [
-            f"{name} {number(value, 'temperature', system)} is outside the table ({number(low, 'temperature', system)} to "
-            f"{number(high, 'temperature', system)})"
-            for name, (value, low, high) in none.outside.items()
-        ]
+        parts = []
+        for name, ends in none.outside.items():
+            value, low, high = (number(each, "temperature", system) for each in ends)
+            where = "at the end of" if value in (low, high) else "outside"
+            parts.append(f"{name} {value} is {where} the table ({low} to {high})")
         return " and ".join(parts)
     dry, wet = (number(value, "temperature", system) for value in none.at)
     if none.of == "superheat":

@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from diagnose.units.spelling import BY_SPELLING, NoValue, UnitError, find, for_example, key_of, no_value, quoted
+from diagnose.units.spelling import BY_SPELLING, NoValue, UnitError, find, key_of, no_value, quoted
 from diagnose.units.table import CALLED, UNITS, Kind, Unit
 
 LARGEST = 1e9  # no reading of an air conditioner, in any unit, is written with a larger number
@@ -84,7 +84,8 @@ def parse(value: object, kind: Kind, example: str = "", most: float | None = Non
     try:
         return _parsed(value, kind, most)
     except NoValue as error:
-        raise UnitError(error.what, for_example(kind, example)) from None
+        fix = error.fix.replace(f"`{CALLED[kind].example}`", f"`{example}`") if example else error.fix
+        raise UnitError(error.what, fix) from None
     except _NoUnit as error:
         raise UnitError(error.what, _with_a_unit(error.fix, kind, example, most)) from None
 
@@ -138,8 +139,8 @@ def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
         if bare is None:
             raise _no_unit(sign + number, kind)
         return _measured(amount, bare, kind, text)
-    if key_of(unit) not in BY_SPELLING[kind] and re.search(r"(?:^|[\s+-])[+-]?[0-9]", unit):
-        raise UnitError(
+    if key_of(unit) not in BY_SPELLING[kind] and re.search(r"(?:^|[\s+±~-])[+-]?[0-9]", unit):
+        raise NoValue(
             f"{quoted(text)} holds more than one number", f"Write one value, for example `{CALLED[kind].example}`."
         )
     return _measured(amount, find(unit, kind, sign + number), kind, text)

@@ -128,6 +128,11 @@ def test_a_bad_answer_can_be_given_up(book: Rulebook) -> None:
     assert Technician(SEER=["a lot", ""]).interview(book) == {}
 
 
+def test_what_means_nothing_in_a_file_leaves_a_question_out_here_too(book: Rulebook) -> None:
+    technician = Technician(SEER="n/a", Suction_pressure="?", Air_filter="unknown", Indoor_coil_ice="none")
+    assert technician.interview(book) == {"seen": {"indoor coil ice": "none"}}
+
+
 def test_the_first_letters_of_a_word_are_enough_where_they_fit_one_only(book: Rulebook) -> None:
     technician = Technician(
         Things="y", Air_filter="D", Registers="closed", Recent_opening=["n", "no"], Blower=["spinning", ""],
@@ -139,8 +144,10 @@ def test_the_first_letters_of_a_word_are_enough_where_they_fit_one_only(book: Ru
         "recent opening": "no",
         "filter drier": "cold or frosted at the outlet",
     }
-    assert "  Write one of: normal, slow, dirty wheel, stopped." in technician.heard
-    assert "  Write one of: no, evacuated below 500 microns, not evacuated well." in technician.heard
+    assert "  Write one of: normal, slow, dirty wheel, stopped. Enter leaves it out." in technician.heard
+    assert (
+        "  Write one of: no, evacuated below 500 microns, not evacuated well. Enter leaves it out." in technician.heard
+    )
 
 
 @pytest.mark.parametrize("metering", ["fixed orifice", "TXV"])

@@ -120,7 +120,7 @@ def test_a_machine_that_must_be_stopped_is_not_repaired() -> None:
 def test_nothing_found_before_gives_no_direction() -> None:
     found = compared(written(**SOUND), written(1, superheat=9.5, subcooling=9.5))
     assert (found.fault, found.outcome) == (None, "nothing to repair")
-    later = compared(written(**SOUND), written(**LOW))
+    later = compared(written(**SOUND), written(**LOW, split=14.0))
     assert seen_as(later, "superheat") == "wrong way"
     assert later.outcome == "other fault"
     assert (

@@ -222,10 +222,21 @@ def test_a_machine_is_emptied_where_it_is_more_likely_so_than_not():
         assert _emptied(at_rest) is emptied
 
 
+@pytest.mark.parametrize(("sound", "first"), [("humming", "test-contactor-and-capacitor"), ("silent", "look-for-the-call"),
+                                             ("running", "read-the-pressures-again")])  # fmt: skip
+def test_a_compressor_that_is_heard_to_stand_is_not_left_on_for_its_gauges(sound, first):
+    """One that hums is asked to run, draws its locked current, and its pressures level; only of one that runs they are odd."""
+    levelled = {"suction_pressure": "230 psig", "liquid_pressure": "232 psig", "compressor_current": "70 A",
+                "supply_air_dry_bulb": "75 F"}  # fmt: skip
+    assert asked({**with_readings(visit(State()), **levelled), "seen": {"compressor sound": sound}})[0] == first
+
+
 def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading():
     """At rest below saturation no liquid is left (thermodynamics), so nothing it showed while it ran would mean anything."""
     rest = {"standing pressure": "12 psig", "standing air temperature": "80 F"}
     assert asked({**UNSURE, "readings": rest})[0] == "find-the-leak"
+    unnamed = {name: fact for name, fact in UNSURE["machine"].items() if name != "metering"}
+    assert asked({"machine": unnamed, "readings": rest})[0] == "find-the-leak"
     assert not {"measure-superheat", "measure-subcooling", "measure-condensing"} & {
         *asked({**UNSURE, "readings": rest})
     }

@@ -270,6 +270,17 @@ def test_on_a_machine_on_which_nothing_is_doubtful_a_check_only_makes_surer(stat
         assert ("Nothing more is needed. To be surer: " in told) == surer
 
 
+def test_a_leader_of_whose_reasons_none_is_likely_is_told_with_one_that_may_be() -> None:
+    """In a house at 50 °F each reading of this machine stands within its limits, and yet together they point to one fault."""
+    cold = {"suction pressure": "100 psig", "suction line temperature": "42 F", "liquid pressure": "235 psig",
+            "liquid line temperature": "60 F", "outdoor air temperature": "45 F", "return air dry bulb": "50 F",
+            "supply air dry bulb": "74 F", "minutes running": 25}  # fmt: skip
+    machine = {"mode": "heating", "refrigerant": "R-410A", "metering": "TXV", "nominal capacity": "3 ton"}
+    told = screen(examine({"machine": machine, "readings": cold}))
+    assert [line for line in told if line.startswith("Perhaps because suction pressure is high")]
+    assert not [line for line in told if line.startswith("Because")]
+
+
 LOW = State(superheat=25, subcooling=3, condensing=93, split=15)
 HIGH = State(superheat=3, subcooling=18, condensing=100, split=18)
 

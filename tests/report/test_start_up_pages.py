@@ -120,7 +120,7 @@ def test_json_lists_every_item_and_other_visits_have_none() -> None:
 
 def test_what_the_baseline_line_says() -> None:
     good = {"machine": MACHINE, "start-up": {"pressure test": TEST}, "readings": READINGS}
-    assert baseline_text(examine(good)).startswith("found right: keep this file")
+    assert baseline_text(examine(good)).startswith("found right. Keep this file")
     bad = {**good, "start-up": {"pressure test": {**TEST, "end pressure": "400 psig"}}}
     assert baseline_text(examine(bad)) == "not yet: pressure test must come right first."
     assert "no running readings" in baseline_text(examine({"machine": MACHINE, "start-up": {}}))

@@ -296,6 +296,7 @@ MESSAGES: list[tuple[object, Kind, str]] = [
     ("3/8", "length", "`3/8` has no unit. Write the unit, for example `3/8 in`."),
     ("1013", "station pressure", "`1013` has no unit. Write the unit, for example `1013 hPa`."),
     ("118-120 psig", "pressure", "`118-120 psig` holds more than one number. Write one value, for example `118 psig`."),
+    ("125±2 psig", "pressure", "`125±2 psig` holds more than one number. Write one value, for example `118 psig`."),
     ("1 180 cfm", "airflow", "`1 180 cfm` holds more than one number. Write one value, for example `1180 cfm`."),
     (
         "75/63 F",

@@ -136,7 +136,9 @@ def _near_edge(table: _Table, dry_bulb: float, wet_bulb: float) -> tuple[float, 
     inside = max(0.0, min(1.0, distance / FADING))
     beyond = None if inside >= 1.0 else _outside(table, dry, wet)
     if beyond is not None:  # its nearest edge is where the reading stands
-        beyond = beyond._replace(nearest=_at_edge(table, dry_bulb, wet_bulb))
+        read = {table.dry_name: _kelvin(dry_bulb), "return air wet bulb": _kelvin(wet_bulb)}
+        ends_at = {name: (read[name], first, last) for name, (_, first, last) in beyond.outside.items()}
+        beyond = beyond._replace(nearest=_at_edge(table, dry_bulb, wet_bulb), outside=ends_at)
     return inside, beyond
 
 

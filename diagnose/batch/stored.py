@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Done, Setup, Source, StoredVisit
+from diagnose.batch.chunk import Chunk, ChunkSource, Done, Setup, StoredVisit
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
-from diagnose.batch.work import Answered, from_visits
+from diagnose.batch.work import AnsweredChunk, from_visits
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.story import Look
 from diagnose.report.history import Changed
@@ -43,7 +43,7 @@ class StoredPlan:
 
     def chunks(self) -> Iterator[Chunk]:
         """In their order."""
-        source = Source("stored", "", "the store", 0)
+        source = ChunkSource("stored", "", "the store", 0)
         for number, at in enumerate(range(0, len(self.visits), VISITS)):
             some = self.visits[at : at + VISITS]
             yield Chunk(number, source, len(some), kept=some)
@@ -67,7 +67,7 @@ def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form)
     return StoredPlan(setup, tuple(found), hashlib.sha256(json.dumps(told).encode()).hexdigest())
 
 
-def work_stored(chunk: Chunk, setup: Setup) -> Answered:
+def work_stored(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     """Examines some kept visits again. One that this version cannot read is a row that says so."""
     visits: list[Visit | Unread] = []
     entries, changed = [], []

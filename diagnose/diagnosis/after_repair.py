@@ -27,10 +27,10 @@ from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
-Judged = Literal[
+Movement = Literal[
     "as it should", "short of it", "too far", "did not move", "wrong way", "was right and still is", "cannot be told"
 ]
-Outcome = Literal[
+RepairOutcome = Literal[
     "not comparable", "too little read", "nothing to repair", "repaired", "right now", "on its way", "not reached", "worse",
     "too far", "other fault", "second fault", "dangerous",
 ]  # fmt: skip
@@ -64,7 +64,7 @@ class Shift:
     sigma: float
     target: float | None
     should: int
-    judged: Judged
+    judged: Movement
 
     @property
     def surely(self) -> float:
@@ -83,12 +83,12 @@ class Comparison:
     after: Diagnosis
     fault: str | None
     said: bool
-    outcome: Outcome
+    outcome: RepairOutcome
     shifts: tuple[Shift, ...]
     weighed: Mapping[str, float]
     notes: tuple[Reason, ...]
 
-    def judged(self, *words: Judged) -> tuple[str, ...]:
+    def judged(self, *words: Movement) -> tuple[str, ...]:
         """The quantities that were judged so."""
         return tuple(shift.name for shift in self.shifts if shift.judged in words)
 
@@ -248,7 +248,7 @@ def _shifts(before: Diagnosis, after: Diagnosis, fault: str | None) -> tuple[Shi
             continue
         was, now = before.findings.get(of[name]), after.findings.get(of[name])
         found.append(_shift(before, after, name, ways.get(name, 0), was, now))
-    order: dict[Judged, int] = {"wrong way": 0, "too far": 0, "did not move": 1, "short of it": 1, "as it should": 1}
+    order: dict[Movement, int] = {"wrong way": 0, "too far": 0, "did not move": 1, "short of it": 1, "as it should": 1}
     return tuple(sorted(found, key=lambda shift: (order.get(shift.judged, 2), -shift.surely)))
 
 
@@ -282,7 +282,7 @@ def _off(finding: Finding | None, rules: Rulebook) -> int:
     return 1 if above > 0.5 else -1 if below > 0.5 else 0
 
 
-def _judge(change: float, error: float, should: int, lacks: float | None, off: int, known: bool) -> Judged:
+def _judge(change: float, error: float, should: int, lacks: float | None, off: int, known: bool) -> Movement:
     """The word for one quantity.
 
     change: what was done to it. error: limit of error of that, 95 of 100. lacks: how far it was from where it should be,
@@ -306,7 +306,7 @@ def _judge(change: float, error: float, should: int, lacks: float | None, off: i
 # -- all together ----------------------------------------------------------------------------------------------------
 
 
-def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tuple[Shift, ...]) -> Outcome:
+def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tuple[Shift, ...]) -> RepairOutcome:
     if after.held or (fault is None and before.held):
         return "not comparable"
     good = [shift for shift in shifts if shift.judged in ("as it should", "short of it", "too far")]

@@ -19,8 +19,7 @@ from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties.targets import F, NoTarget
 from diagnose.quantities.uncertainty import Estimate
-from diagnose.visit import Machine
-from diagnose.visit.model import System
+from diagnose.visit import Machine, System
 
 FOLLOWED = ("superheat", "subcooling", "condensing over ambient", "air temperature split")
 OUTDOOR = "outdoor air temperature"

@@ -8,13 +8,13 @@ from typing import Any
 
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP
-from diagnose.practice.marking import ASKS, DANGERS, MARKS, Line, harmful, rubric
+from diagnose.practice.marking import ASKS, DANGERS, MARKS, MarkedLine, harmful, rubric
 from diagnose.practice.worksheet import CARE, Set, sheet_page
 from diagnose.report import Block, heading, item, line
 from diagnose.report.wording import upper_first
 
 TITLE = "Exam: what is wrong with these machines?"
-_LONG: tuple[Line, ...] = ("target", "fault", "next", "danger")
+_LONG: tuple[MarkedLine, ...] = ("target", "fault", "next", "danger")
 
 
 def paper_page(paper: Paper, exam: Exam, style: str) -> str:
@@ -27,8 +27,8 @@ def paper_page(paper: Paper, exam: Exam, style: str) -> str:
         f"Dangers are: {', '.join(DANGERS)}; or none.",
         CARE,
     )
-    written: dict[Line, str] = {name: upper_first(name) for name in ASKS} | {"next": upper_first(ASKS["next"])}
-    explained: tuple[Line, ...] = ("target", "charge")
+    written: dict[MarkedLine, str] = {name: upper_first(name) for name in ASKS} | {"next": upper_first(ASKS["next"])}
+    explained: tuple[MarkedLine, ...] = ("target", "charge")
     written |= {name: f"{upper_first(name)} ({ASKS[name]})" for name in explained}
     to_write = tuple((written[name], "long" if name in _LONG else "short") for name in ASKS)
     return sheet_page(Set(0, False, paper.exercises), style, TITLE, intro, to_write)

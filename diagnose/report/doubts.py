@@ -16,12 +16,12 @@ from diagnose.properties.targets import CFM_PER_TON
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.visit.reason import Figures, Reason
 
-Show = Callable[[float, str], str]
+ShowValue = Callable[[float, str], str]
 """(SI value, `temperature` | `difference` | `pressure`) -> text with its unit; pressures as gauge."""
 Template = str | Callable[[Figures], str]
 
 
-def sentence(reason: Reason, show: Show) -> str:
+def sentence(reason: Reason, show: ShowValue) -> str:
     """What a technician reads for a reason, one sentence or a few. Raises KeyError for a code or figure that is missing."""
     template = SENTENCES[reason.code]
     text = template if isinstance(template, str) else template(reason.figures)

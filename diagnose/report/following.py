@@ -75,15 +75,15 @@ def _listed(names: Sequence[str]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-Way = Mapping[str, tuple[str, ...]]
+OutcomeWay = Mapping[str, tuple[str, ...]]
 
 
-def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> list[Way]:
+def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> list[OutcomeWay]:
     """As few and as short descriptions as can be of `these` outcomes that fit none of the `others`.
 
     Each is finding -> words, all of which must hold; an outcome that neither list has may fit or not.
     """
-    found: list[Way] = []
+    found: list[OutcomeWay] = []
     left = list(these)
     for size in range(len(these[0]) + 1):
         while True:
@@ -97,13 +97,13 @@ def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, s
     return found
 
 
-def _ways(outcome: Mapping[str, str], size: int) -> Iterator[Way]:
+def _ways(outcome: Mapping[str, str], size: int) -> Iterator[OutcomeWay]:
     """All descriptions of an outcome by so many of its findings."""
     for names in combinations(outcome, size):
         yield {name: (outcome[name],) for name in names}
 
 
-def _widened(way: Way, these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> Way:
+def _widened(way: OutcomeWay, these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> OutcomeWay:
     wide = dict(way)
     for name in way:
         for word in dict.fromkeys(one[name] for one in these):
@@ -113,11 +113,11 @@ def _widened(way: Way, these: Sequence[Mapping[str, str]], others: Sequence[Mapp
     return wide
 
 
-def _fits(way: Way, outcome: Mapping[str, str]) -> bool:
+def _fits(way: OutcomeWay, outcome: Mapping[str, str]) -> bool:
     return all(outcome[name] in words for name, words in way.items())
 
 
-def _way(way: Way, d: Diagnosis) -> str:
+def _way(way: OutcomeWay, d: Diagnosis) -> str:
     parts = []
     for name, words in way.items():
         ordered = [word for word in d.rules.findings[name].words if word in words]

@@ -41,7 +41,7 @@ from diagnose.report.wording import lower_first, name_of, number, reading_text, 
 from diagnose.shipped import VERSION
 
 Whose = Literal["customer", "office"]
-Rows = list[tuple[str, ...]]
+TableRows = list[tuple[str, ...]]
 TEMPLATES: dict[Whose, str] = {"customer": "customer.html", "office": "handover.html"}
 TITLES: dict[Whose, str] = {"customer": "for the customer", "office": "for the office"}
 CONDITIONS = {
@@ -137,7 +137,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     if cares:
         yield brief("Danger:", " ".join(cares))
     yield Block("answer", plain_answer(d))
-    rows: Rows = [
+    rows: TableRows = [
         ("service report", TITLES["customer"]),
         ("machine", shorten(d.visit.machine.name, LONG, placeholder=" …")),
     ]
@@ -238,7 +238,7 @@ def _share(fault: Ranked, d: Diagnosis) -> str:
 
 def _measured(d: Diagnosis) -> Iterator[Block]:
     """Readings and figures, each with its ±."""
-    readings: Rows = [(name, _reading(d, name)) for name in d.visit.last.readings]
+    readings: TableRows = [(name, _reading(d, name)) for name in d.visit.last.readings]
     figures = [block for block in figures_section(d) if block.kind == "rows"]
     if readings or figures:
         yield heading("Readings and figures (± holds 95 of 100)")

@@ -104,10 +104,10 @@ class Show:
         return units.show(abs(value), "mass", "lb" if self.system == "us" else "kg")
 
 
-Told = Callable[[Show, Figures], str]
+ItemSentence = Callable[[Show, Figures], str]
 
 
-def told(text: Told | str, d: Diagnosis, figures: Figures) -> str:
+def told(text: ItemSentence | str, d: Diagnosis, figures: Figures) -> str:
     """What a sentence or an instruction says with these figures."""
     show = Show(d, figures)
     return show.filled(text) if isinstance(text, str) else text(show, figures)
@@ -240,7 +240,7 @@ _WATER = (
 )
 _OFF = "Valve the pump off at the machine, gauge on the machine’s side, hoses short and cores out, and watch again."
 
-SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
+SENTENCES: Mapping[str, tuple[ItemSentence | str, ItemSentence | str]] = {
     "left-out": ("", ""),
     "line-set-right": (lambda s, f: _lines(s, f) + _column(s, f), ""),
     "line-set-wrong": (_lines_wrong, "Lay it as the maker asks, or ask the maker before the machine runs."),

@@ -18,7 +18,7 @@ from diagnose.quantities.judged import FigureRows, FigureSpec, figure
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.start_up import StartUpFigures
 from diagnose.quantities.steadiness import SteadinessFigures
-from diagnose.rulebook.entries import Figure, JudgedFigure
+from diagnose.rulebook.entries import FigureAsWritten, JudgedFigure
 from diagnose.units import Kind
 
 
@@ -179,7 +179,7 @@ def parts(group: type) -> tuple[FigurePart, ...]:
 # -- one figure --------------------------------------------------------------------------------------------------------
 
 
-def value_of(written: Figure, spec: FigureSpec) -> float:
+def value_of(written: FigureAsWritten, spec: FigureSpec) -> float:
     """A figure in SI. Raises ValueError, with `what` and `fix`, for another unit and for what lies out of range."""
     value = _si(written, spec)
     if not math.isfinite(value) or not _si(spec.low, spec) - 1e-12 <= value <= _si(spec.high, spec) + 1e-12:
@@ -195,7 +195,7 @@ class NotAFigure(ValueError):  # noqa: N818 - it says what the figure is not
         self.what, self.fix = what, fix
 
 
-def _si(written: Figure, spec: FigureSpec) -> float:
+def _si(written: FigureAsWritten, spec: FigureSpec) -> float:
     text = str(written)
     if spec.kind in ("ratio", "count"):
         whole = spec.kind == "count"
@@ -222,7 +222,7 @@ def _parsed(text: str, kind: Kind) -> float:
     return units.parse(text, kind).value
 
 
-def values_of(written: tuple[Figure, ...], spec: FigureSpec) -> tuple[float, ...]:
+def values_of(written: tuple[FigureAsWritten, ...], spec: FigureSpec) -> tuple[float, ...]:
     """One figure or several, SI; nothing for a word. Raises ValueError with `what` and `fix`."""
     if spec.kind == "word":
         if len(written) != 1 or written[0] not in spec.words:

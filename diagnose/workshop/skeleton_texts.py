@@ -12,7 +12,7 @@ from diagnose.rulebook.data import as_written
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import schema_line
 
-When = dict[str, tuple[str, ...]]
+WhenWords = dict[str, tuple[str, ...]]
 
 
 def _flow(pairs: Mapping[str, str]) -> str:
@@ -23,7 +23,7 @@ def _plain(word: str) -> str:
     return f'"{word}"' if word in ("no", "yes", "on", "off", "true", "false", "null", "~") else word
 
 
-def rule_text(rule: str, fault: str, when: When, points: float, source: str, rules: Rulebook) -> str:
+def rule_text(rule: str, fault: str, when: WhenWords, points: float, source: str, rules: Rulebook) -> str:
     """The entry, a list item without indentation."""
     asked = {n: w[0] if len(w) == 1 else f"[{', '.join(w)}]" for n, w in when.items()}
     known = {name: rules.findings[name].words if name in rules.findings else ["present", "none"] for name in when}
@@ -55,7 +55,7 @@ def rule_text(rule: str, fault: str, when: When, points: float, source: str, rul
     return "\n".join(lines) + "\n"
 
 
-def against_text(rule: str, fault: str, when: When, points: float, source: str, rules: Rulebook) -> str:
+def against_text(rule: str, fault: str, when: WhenWords, points: float, source: str, rules: Rulebook) -> str:
     """The same the other way round: one of the findings has another word, and that speaks against."""
     known = {name: rules.findings[name].words if name in rules.findings else ("present", "none") for name in when}
     other = next(name for name in reversed(list(when)) if set(known[name]) - set(when[name]))
@@ -88,7 +88,7 @@ def check_text(check: str, fault: str, like: str, gives: Sequence[str]) -> str:
     )
 
 
-def _said(when: When) -> str:
+def _said(when: WhenWords) -> str:
     """`The superheat is {superheat} and the …`: braces stay, a visit fills them."""
     # `{superheat target}` would print what superheat should be, so a finding of such a name is said by its words.
     figures = {n: " or ".join(words) if n.endswith(" target") else f"{{{n}}}" for n, words in when.items()}
@@ -96,7 +96,7 @@ def _said(when: When) -> str:
     return upper_first(text)
 
 
-def _title(when: When) -> str:
+def _title(when: WhenWords) -> str:
     said = [f"{name} is {' or '.join(words)}" for name, words in when.items()]
     return " and ".join([upper_first(said[0]), *said[1:]])
 
@@ -125,7 +125,7 @@ def source_text(key: str, title: str) -> str:
     )
 
 
-def fault_text(fault: str, own: str, source: str, evidence: str, like: str, when: When, rules: Rulebook) -> str:
+def fault_text(fault: str, own: str, source: str, evidence: str, like: str, when: WhenWords, rules: Rulebook) -> str:
     """evidence: its rules, list items without indentation. like: the fault that it shares with; when: what parts them."""
     name = fault.removeprefix(f"{own}-").replace("-", " ")
     twin = ""

@@ -255,7 +255,7 @@ def log_data(log: ExaminedLog) -> dict[str, Any]:
 
 # -- while it still grows ---------------------------------------------------------------------------------------------
 
-Answer = tuple[str | None, str, str]
+ShortAnswer = tuple[str | None, str, str]
 
 
 @dataclass(slots=True)
@@ -266,8 +266,8 @@ class Follower:
 
     stays: float
     units: System | None = None
-    _answer: Answer | None = None
-    _next: tuple[Answer, float] | None = None
+    _answer: ShortAnswer | None = None
+    _next: tuple[ShortAnswer, float] | None = None
     _seen: set[str] = field(default_factory=set)
     _looked: float = math.inf
 
@@ -318,7 +318,7 @@ _NOT_YET = frozenset(
 """Notes of a whole log that a growing one would tell again and again."""
 
 
-def _judged(d: Diagnosis) -> Answer:
+def _judged(d: Diagnosis) -> ShortAnswer:
     if not d.faults:
         return None, d.held[0].code, d.charge.verdict
     return d.faults[0].fault, d.faults[0].strength, d.charge.verdict

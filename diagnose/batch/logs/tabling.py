@@ -11,14 +11,14 @@ from pathlib import Path
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Setup, Source
+from diagnose.batch.chunk import Chunk, ChunkSource, Setup
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
 from diagnose.batch.logs.examining import examine_log
 from diagnose.batch.logs.heads import content_of, machine_beside
 from diagnose.batch.logs.reading import read_log
 from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
-from diagnose.batch.work import FILE, Answered, from_visits
+from diagnose.batch.work import FILE, AnsweredChunk, from_visits
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit
@@ -50,7 +50,7 @@ class LogsPlan:
     def chunks(self) -> Iterator[Chunk]:
         """In their order."""
         for number, (path, shown, machine) in enumerate(self.logs):
-            yield Chunk(number, Source("log", path, shown, 0), 1, files=((path, shown), (machine, machine)))
+            yield Chunk(number, ChunkSource("log", path, shown, 0), 1, files=((path, shown), (machine, machine)))
 
 
 def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: output.Form) -> LogsPlan:
@@ -76,7 +76,7 @@ def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, 
     return LogsPlan(Setup(book, (Layout((), ()),), PASSED, schema, asked, form), found, mark, ignored)
 
 
-def work_log(chunk: Chunk, setup: Setup) -> Answered:
+def work_log(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     """Reads one log and examines its stretches. One that cannot be read, or has none, is a row that says so."""
     (path, shown), (machine, _) = chunk.files
     name, dangers, notes = None, "", ""

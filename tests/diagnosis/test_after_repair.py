@@ -12,7 +12,7 @@ from shared import DEMO, examined
 from strategies import State, visit
 
 from diagnose import examine
-from diagnose.diagnosis.after_repair import Comparison, Judged, compare, directions
+from diagnose.diagnosis.after_repair import Comparison, Movement, compare, directions
 from diagnose.report import as_text
 from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
 from diagnose.report.field import weighed_text
@@ -22,7 +22,7 @@ from diagnose.visit import System, Visit, VisitError
 from diagnose.yamlfile import InputProblems
 
 # Case -> what came of it, one reading and how it is judged.
-PAIRS: dict[str, tuple[str, str, Judged]] = {
+PAIRS: dict[str, tuple[str, str, Movement]] = {
     "low-charge-orifice": ("repaired", "superheat", "as it should"),
     "low-indoor-airflow-txv": ("repaired", "airflow per ton", "as it should"),
     "liquid-line-restriction-txv": ("repaired", "subcooling", "as it should"),

@@ -19,8 +19,9 @@ from diagnose import units
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.rulebook import Rulebook
 from diagnose.units import UnitError
-from diagnose.visit import Visit, VisitError, visit_from, visit_in
+from diagnose.visit import Visit, VisitError, visit_in
 from diagnose.visit.fields import FIELDS, REMARKS, Field, Word
+from diagnose.visit.instruments import unit_error
 from diagnose.visit.sheet import NOT_TAKEN
 from diagnose.visit.trade_words import instead, meant, misspelt, which
 from diagnose.yamlfile import Document, Problem, did_you_mean, printable
@@ -266,12 +267,7 @@ def _column(
 def _wrong_unit(part: HeaderPart, field: Field, unit: str) -> UnitError | None:
     """What is said where a bare number in this unit cannot be read."""
     if part == "instruments":
-        try:
-            visit_from({"instruments": {field.name: f"1 {unit}"}})
-        except VisitError as error:
-            if any("unit" in one.what or "expected" in one.what for one in error.problems):
-                return UnitError(error.problems[0].what, error.problems[0].fix)
-        return None
+        return unit_error(f"1 {unit}", field)
     try:
         units.parse(f"50 {unit}", field.kind, field.examples[0])
     except UnitError as error:

@@ -17,9 +17,8 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.page.form import JsonObject, fields_for, form_of
 from diagnose.quantities.uncertainty import absolute
-from diagnose.report.blocks import Block, line
+from diagnose.report.blocks import Block
 from diagnose.report.dangers import danger_text
-from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import changed_text, next_page, sensitivity_page
 from diagnose.report.handover import handover_page
@@ -221,14 +220,9 @@ class Engine:
                         yield f"{section}/{name}", f"{first.what}. {first.fix}".replace(f"`{name}`: ", "")
 
 
-def _short(d: Diagnosis) -> Iterator[Block]:
+def _short(d: Diagnosis) -> list[Block]:
     """The first screen without its last line; why nothing is judged is no part of the headline."""
-    for block in first_screen(d, more="")[:-1]:
-        if block.kind == "answer" and d.held and block.text.startswith(short := held_short(d)):
-            yield block._replace(text=short)
-            yield line(block.text.removeprefix(short).strip())
-        else:
-            yield block
+    return first_screen(d, more="", apart=True)[:-1]
 
 
 def examine_line(section: str, name: str, value: object, rules: Rulebook) -> None:

@@ -57,12 +57,8 @@ def amount_text(c: ChargeVerdict, system: System, of: str = "") -> str:
     mass = ""
     if c.mass is not None:
         least = min(abs(m) for m in c.mass)
-        mass = f", {f'at least {_mass_text(least, system)}' if c.at_least else mass_text(*c.mass, system)}{of}"
+        mass = f", {f'at least {mass_text(least, least, system)}' if c.at_least else mass_text(*c.mass, system)}{of}"
     return f"{f'At least {small} %' if c.at_least else f'About {small} to {large} %'} is {side}{mass}."
-
-
-def _mass_text(kg: float, system: System) -> str:
-    return mass_text(kg, kg, system).partition(" to ")[2]
 
 
 def acts_otherwise(d: Diagnosis) -> bool:
@@ -102,13 +98,14 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
 
 
 def mass_text(low: float, high: float, system: System) -> str:
-    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`."""
+    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`; `4 oz` where the two are one."""
     unit = "oz" if system == "us" else "g"
     small, large = sorted(units.from_si(abs(x), unit, "mass") for x in (low, high))
     if large < 10:  # of a machine that holds little
-        return f"{small:.1f} to {large:.1f} {unit}"
+        return f"{small:.1f} to {large:.1f} {unit}" if low != high else f"{large:.1f} {unit}"
     step = 1 if system == "us" else 10
-    return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
+    least, most = (round(end / step) * step for end in (small, large))
+    return f"{least} to {most} {unit}" if low != high else f"{most} {unit}"
 
 
 # -- why, and what it depends on ---------------------------------------------------------------------------------------

@@ -54,9 +54,9 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         try:
             given, is_pressure = units.parse(value, "temperature"), False
         except UnitError as other:
-            if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
+            if other.of == "pressure":  # it is one, and written wrong: `130 psi`
                 raise refusal(error.what, error.fix) from None
-            if "a temperature" in error.what:
+            if error.of == "temperature":
                 raise refusal(other.what, other.fix) from None
             raise refusal(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
     system = system_of(given)

@@ -82,19 +82,25 @@ def estimate_text(estimate: Estimate, system: System) -> str:
 
 def finding_text(finding: Finding, system: System) -> str:
     """What stands in a sentence for a finding: the figure, and what it was judged against."""
-    estimate = finding.estimate
-    if estimate is None:
+    if finding.estimate is None:
         return finding.word
-    text = estimate_text(estimate, system)
+    text, against = estimate_text(finding.estimate, system), _judged_against(finding, system)
+    return f"{text} ({against})" if against else text
+
+
+def _judged_against(finding: Finding, system: System) -> str:
+    """`target 13.5 °F`; empty where it was judged against nothing."""
+    estimate, by = finding.estimate, finding.scale.by if finding.scale else "value"
+    if estimate is None:
+        return ""
     if by_good_day(finding):
-        return f"{text} ({own_text(estimate, system)})"
-    target = estimate.target
-    if target is not None and finding.scale is not None and finding.scale.by != "value":
-        return f"{text} {against(target, estimate.kind, system)}"
+        return own_text(estimate, system)
+    if estimate.target is not None and by != "value":
+        return target_text(estimate.target, estimate.kind, system)
     near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
-    if near is not None and finding.scale is not None and finding.scale.by == "nearest":
-        return f"{text} (at the table’s edge {number(near.value, estimate.kind, system)})"
-    return text
+    if near is not None and by == "nearest":
+        return f"at the table’s edge {number(near.value, estimate.kind, system)}"
+    return ""
 
 
 _KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap", "evaporating below outdoor air")
@@ -108,7 +114,8 @@ def figure_text(finding: Finding, system: System) -> str:
         finding.estimate.name
     )  # a finding may ask something else of it: "head pressure control −5.0 °F" is no figure
     name = quantity if finding.estimate.kind == "temperature" or quantity in _KNOWN_BY_NAME else finding.name
-    return f"{name} {finding_text(finding, system).replace(' (', ', ').rstrip(')')}"
+    against = _judged_against(finding, system)
+    return f"{name} {estimate_text(finding.estimate, system)}{f', {against}' if against else ''}"
 
 
 def own_text(estimate: Estimate, system: System) -> str:
@@ -117,15 +124,15 @@ def own_text(estimate: Estimate, system: System) -> str:
     if estimate.good_day is not None:
         parts.append(f"by its good day {number(estimate.good_day.expected.value, estimate.kind, system)}")
     if estimate.target is not None:
-        parts.append(against(estimate.target, estimate.kind, system).strip("()"))
+        parts.append(target_text(estimate.target, estimate.kind, system))
     return ", ".join(parts)
 
 
-def against(target: Target, kind: QuantityKind, system: System) -> str:
-    """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
+def target_text(target: Target, kind: QuantityKind, system: System) -> str:
+    """`target 13.5 °F`, `plate 10.0 °F`, `typical 15.0 °F`: fits within brackets behind any figure."""
     word = {"maker": "plate", "protocol": "target", "typical": "typical", "baseline": "good day"}[target.origin]
     word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else word
-    return f"({word} {number(target.value, kind, system)})"
+    return f"{word} {number(target.value, kind, system)}"
 
 
 def _judged_kind(finding: Finding) -> QuantityKind:

@@ -84,7 +84,7 @@ def parse(value: object, kind: Kind, example: str = "", most: float | None = Non
     try:
         return _parsed(value, kind, most)
     except NoValue as error:
-        raise UnitError(error.what, for_example(kind, example)) from None
+        raise UnitError(error.what, for_example(kind, example), error.of) from None
     except _NoUnit as error:
         raise UnitError(error.what, _with_a_unit(error.fix, kind, example, most)) from None
 

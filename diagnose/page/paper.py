@@ -8,6 +8,7 @@ from typing import Any
 from diagnose.page.form import GROUPS, JsonObject, form_of
 from diagnose.practice.worksheet import CARE
 from diagnose.report import html
+from diagnose.report.wording import lower_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import HEATING, System
 
@@ -67,7 +68,7 @@ def _field(field: JsonObject, system: System) -> JsonObject:
     few = len(", ".join(words)) <= SHORT or field["path"].startswith("seen/")
     name = field["label"]
     if field["path"].startswith("machine/line set/"):
-        name = f"Line set: {name[0].lower()}{name[1:]}"
+        name = f"Line set: {lower_first(name)}"
     return {"name": name, "unit": _unit(field, system), "words": words if few else ()}
 
 

@@ -11,7 +11,7 @@ from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.marking import ASKS, DANGERS, MARKS, MarkedLine, harmful, rubric
 from diagnose.practice.worksheet import CARE, Set, sheet_page
 from diagnose.report import Block, heading, item, line
-from diagnose.report.wording import upper_first
+from diagnose.report.wording import counted, upper_first
 
 TITLE = "Exam: what is wrong with these machines?"
 _LONG: tuple[MarkedLine, ...] = ("target", "fault", "next", "danger")
@@ -21,8 +21,8 @@ def paper_page(paper: Paper, exam: Exam, style: str) -> str:
     """The paper as text, markdown or html: machines, readings, lines. It tells no answer and no number to draw it again."""
     total = sum(MARKS.values()) * len(paper.exercises)
     intro = (
-        f"Paper {paper.code} for {paper.name}. {exam.minutes} minutes, {total:g} marks. Every machine hides one fault, or "
-        "none. Work on paper, or fill in the form that came with it.",
+        f"Paper {paper.code} for {paper.name}. {counted(exam.minutes, 'minute')}, {counted(total, 'mark')}. Every machine "
+        "hides one fault, or none. Work on paper, or fill in the form that came with it.",
         f"Marks for each machine: {', '.join(f'{name} {of:g}' for name, of in MARKS.items())}.",
         f"Dangers are: {', '.join(DANGERS)}; or none.",
         CARE,
@@ -60,7 +60,7 @@ def _time(marks: Mapping[str, Any]) -> str:
 
 def _harm(marks: Mapping[str, Any]) -> Iterator[Block]:
     if count := harmful(marks):
-        yield item(f"On {count} machine{'s' if count > 1 else ''} the answer on the charge would have done harm.", "!")
+        yield item(f"On {counted(count, 'machine')} the answer on the charge would have done harm.", "!")
 
 
 def _visit(name: str, visit: Mapping[str, Any], names: Mapping[str, str]) -> Iterator[Block]:

@@ -20,7 +20,7 @@ from diagnose.report.first_screen import LINES, closing, closing_brief, short_an
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.result import charge_dict, dangers_list, fault_dict
 from diagnose.report.sentences import said
-from diagnose.report.wording import in_units, name_of, number
+from diagnose.report.wording import in_units, name_of, number, upper_first
 from diagnose.units import System
 
 FORMAT = 1
@@ -136,7 +136,7 @@ def sentence(c: Comparison) -> str:
         case "other fault" if c.fault is None:
             return f"Before it nothing clear was found; now {first} comes first {strength}."
         case "other fault":
-            return f"{was[:1].upper()}{was[1:]} no longer comes first; {first} does {strength}."
+            return f"{upper_first(was)} no longer comes first; {first} does {strength}."
 
 
 def _listed(names: Sequence[str], most: int = 3) -> str:
@@ -219,7 +219,7 @@ def _log(c: Comparison) -> Iterator[Block]:
 def _closing_list(c: Comparison) -> Iterator[Block]:
     yield heading("Before you leave")
     for each in closing(c.after):
-        yield item(f"{each[:1].upper()}{each[1:]}.")
+        yield item(f"{upper_first(each)}.")
 
 
 # -- for a program -----------------------------------------------------------------------------------------------------

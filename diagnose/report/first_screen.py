@@ -22,7 +22,7 @@ from diagnose.report.repair import begin_of_repair, only_surer
 from diagnose.report.sentences import charge_text, needless, said
 from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
-from diagnose.report.wording import figure_text, likeliest, lower_first, name_of, points_nowhere
+from diagnose.report.wording import counted, figure_text, likeliest, lower_first, name_of, points_nowhere
 from diagnose.units import System
 
 LINES = 24
@@ -80,7 +80,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck], apart: bool) -> Iterator[Bl
             yield brief("Doubtful:", _cut(said(d, reason), LONG_DOUBT))
     yield from _charge(d)
     for check in checks[:1]:
-        minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+        minutes = counted(check.minutes, "minute")
         yield brief("Next:", f"{only_surer(d, check)}{_cut(check.ask)} ({minutes}.)")
     if not checks:
         yield from (brief("Next:", _cut(step)) for step in begin_of_repair(d))

@@ -16,7 +16,7 @@ from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.repair import begin_of_repair, only_surer
 from diagnose.report.start_up import start_up_steps, summary
-from diagnose.report.wording import likeliest, name_of, points_nowhere, span_text, upper_first
+from diagnose.report.wording import counted, likeliest, name_of, points_nowhere, span_text, upper_first
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told
@@ -51,7 +51,7 @@ def _answer(d: Diagnosis) -> str:
 
 
 def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
-    minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+    minutes = counted(check.minutes, "minute")
     needs = f", needs {check.needs}" if check.needs else ""
     yield item(f"{only_surer(d, check)}{check.ask} ({minutes}{needs}.)", mark)
     yield deeper(check.why)

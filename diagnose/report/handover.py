@@ -37,7 +37,7 @@ from diagnose.report.pages import charge_section, doubts_section, figures_sectio
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import said
 from diagnose.report.start_up import start_up_in_short, summary
-from diagnose.report.wording import lower_first, name_of, number, reading_text, seen_text, unit_in, upper_first
+from diagnose.report.wording import counted, lower_first, name_of, number, reading_text, seen_text, unit_in, upper_first
 from diagnose.shipped import VERSION
 
 Whose = Literal["customer", "office"]
@@ -206,7 +206,7 @@ def _facts(d: Diagnosis) -> Iterator[tuple[str, ...]]:
     yield "machine", ", ".join([shorten(m.name, LONG, placeholder=" …"), *(word for word in told if word)])
     yield from _remarks(d, "complaint")
     weather = [f"{name} {_reading(d, name)}" for name in _WEATHER if name in last.readings]
-    ran = [f"{last.minutes:g} minutes running"] if last.minutes is not None else []
+    ran = [f"{counted(last.minutes, 'minute')} running"] if last.minutes is not None else []
     if weather or ran:
         yield "conditions", "; ".join([*weather, *ran])
     if d.visit.seen:

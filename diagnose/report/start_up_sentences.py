@@ -72,8 +72,7 @@ class Show:
         """s; hours where it is long."""
         if value >= 7200:
             return f"{value / 3600:.3g} hours"
-        minutes = value / 60
-        return f"{minutes:.3g} minute{'s' if minutes != 1 else ''}"
+        return f"{value / 60:.3g} minute{'s' if value != 60 else ''}"
 
     def flow(self, value: float) -> str:
         """m³/s."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
 
 from diagnose import units
 from diagnose.diagnosis.findings import Finding, Span, by_good_day
@@ -228,6 +229,12 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def counted(count: float, thing: str) -> str:
+    """`1 minute`, `2.5 minutes`, `1,200 visits`, `3 stretches`."""
+    shown = f"{count:,}" if isinstance(count, int) else f"{count:g}"
+    return f"{shown} {thing}{'' if count == 1 else 'es' if thing.endswith('ch') else 's'}"
+
+
 def how_to_get(finding: str, rules: Rulebook) -> str:
     """How to get a finding that was not measured: its own words, else those of a check that gives it."""
     entry = rules.findings[finding]
@@ -336,8 +343,8 @@ def fill(
     return _PLACEHOLDER.sub(put, text)
 
 
-def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
-    """For sentences about readings: (SI value, temperature | difference | pressure) -> text.
+def plain_show(visit: Visit, system: System) -> Callable[[float, Any], str]:
+    """For sentences about readings: (SI value, kind of quantity) -> text.
 
     Pressures are shown as gauge; one that was read, as it was written.
     """
@@ -345,13 +352,13 @@ def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
     taken = [r for each in visit.rounds for r in each.readings.values() if "pressure" in r.name]
     read = {round(absolute(r, machine), 3): r for r in taken}  # Pa
 
-    def show(value: float, kind: str) -> str:
+    def show(value: float, kind: QuantityKind) -> str:
         if kind == "pressure" and (own := read.get(round(value, 3))) is not None:
             return units.show(own.value, "pressure", own.unit if system == visit.system else unit_in(own, system))
         if kind == "pressure":
             gauge = value - machine.station_pressure
             return units.show(gauge, "pressure", units.unit_for("pressure", system))
-        return number(value, "temperature" if kind == "temperature" else "difference", system)
+        return number(value, kind, system)
 
     return show
 
@@ -400,8 +407,3 @@ def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:
                 entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})"
             )
     return ", ".join(parts)
-
-
-def counted(count: int, thing: str) -> str:
-    """`1 row`, `1,200 rows`."""
-    return f"{count:,} {thing}{'' if count == 1 else 's'}"

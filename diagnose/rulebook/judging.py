@@ -77,9 +77,8 @@ def _between(spec: FigureSpec | None) -> str:
         return "One row a name, each with its reason."
     if spec.kind == "word":
         return f"One of: {', '.join(spec.words)}."
-    some = {1: ""}.get(spec.count, f"{spec.count} figures, each ")
-    text = f"{some}from {spec.low} to {spec.high}{'' if spec.absent is ... else '; may be left out'}."
-    return f"{text[:1].upper()}{text[1:]}"
+    some = "From" if spec.count == 1 else f"{spec.count} figures, each from"
+    return f"{some} {spec.low} to {spec.high}{'' if spec.absent is ... else '; may be left out'}."
 
 
 _GROUPS: dict[str, Any] = {

@@ -27,7 +27,7 @@ HAIR = 1e-9
 
 
 class Evidence(NamedTuple):
-    """One fired rule for or against a fault. sure: as it fired; counted: what is left after more special rules."""
+    """One fired rule for or against a fault. sure: as it fired; counted: what is left after rules that ask for more."""
 
     rule: Rule
     firing: Firing
@@ -133,7 +133,7 @@ def word_for(fault: str, share: Mapping[str, float], rules: Rulebook) -> Strengt
 
 
 def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evidence]]:
-    """Fault -> what speaks for or against it, each rule with what more special ones leave of it."""
+    """Fault -> what speaks for or against it, each rule with what those that ask for more leave of it."""
     found: dict[str, list[Evidence]] = {fault: [] for fault in rules.faults}
     sure = {firing.rule: firing.sure for firing in firings}
     for firing in firings:

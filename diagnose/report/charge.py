@@ -79,7 +79,7 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     low = c.verdict == "low"
     if hangs_on_a_check(d):
         valve = any(caveat.code == "right-behind-the-other-device" for caveat in c.caveats)
-        why = "behind a valve these readings would be right; " if valve else ""
+        why = "on a valve machine these readings would be right; " if valve else ""
         return f"{'Add' if low else 'Take out'} nothing yet: {why}first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
         first = "Find and repair the leak first. " if low else ""

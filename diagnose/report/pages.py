@@ -124,7 +124,7 @@ def doubts_section(d: Diagnosis) -> Iterator[Block]:
 
 
 def charge_section(d: Diagnosis) -> Iterator[Block]:
-    """The charge verdict, how much, and what it leans on."""
+    """The charge verdict, how much, and what it depends on."""
     c = d.charge
     if d.held and not told_though_held(d):
         return

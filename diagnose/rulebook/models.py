@@ -152,7 +152,7 @@ class WrittenRuleEntry(Signable):
 
 
 class EvidenceRule(WrittenRuleEntry):
-    """Speaks for or against one fault."""
+    """Evidence for or against one fault."""
 
     model_config = ConfigDict(json_schema_extra=_speaking)
 
@@ -259,14 +259,14 @@ class WrittenSourceEntry(Signable):
 
 
 class WrittenUnparted(Written):
-    """Faults of which none may be said strongly while these findings stand and nothing that parts them is known."""
+    """Faults of which none may be said strongly while these findings stand and nothing that tells them apart is known."""
 
     faults: list[Id] = Field(description="The faults, by their ids.")
     findings: Annotated[dict[str, WordOrWords], shape(type="object", additionalProperties=WORDS, minProperties=1)] = (
         Field(description="Each finding with the words of it under which they look alike.")
     )
     parted_by: Annotated[dict[str, WordOrWords], shape(type="object", additionalProperties=WORDS)] = Field(
-        description="The findings that part them, each with the words that do; one word that is `sure` is enough."
+        description="The findings that tell them apart, each with the words that do; one word that is `sure` is enough."
     )
     source: Source
     applies: Applies = Field({})
@@ -297,7 +297,8 @@ class WrittenChargePolicy(Written):
         [], description="Groups of faults that gauges cannot tell apart, which count together here."
     )
     unparted: list[WrittenUnparted] = Field(
-        [], description="Faults that look alike while certain findings stand, until something that parts them is known."
+        [],
+        description="Faults that look alike while certain findings stand, until something that tells them apart is known.",
     )
     source: Source
     why: Why

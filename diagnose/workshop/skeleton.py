@@ -180,7 +180,7 @@ def _refuse_like(wanted: Wanted, rules: Rulebook) -> None:
         fix = (
             "Name what is seen or measured where only one of them is there: `--new-finding NAME`, or `--finding NAME`."
         )
-        raise refusal(f"nothing parts the new fault from {wanted.like}", fix)
+        raise refusal(f"nothing tells the new fault from {wanted.like}", fix)
 
 
 def _finding_name(name: str, rules: Rulebook) -> str:

@@ -82,7 +82,7 @@ def check_text(check: str, fault: str, like: str, gives: Sequence[str]) -> str:
         f"- check: {check}\n"
         f"  # FILL IN how it is looked at or measured, as one instruction.\n"
         f"  ask: Look for {' and '.join(gives)}.\n"
-        f"  why: It parts {fault} from {like}.\n"
+        f"  why: It tells {fault} from {like}.\n"
         f"  minutes: 5\n"
         f"  gives: [{', '.join(gives)}]\n"
     )
@@ -137,7 +137,7 @@ def fault_text(fault: str, own: str, source: str, evidence: str, like: str, when
         }
         brings = [parting, *(_brings(as_written(each)) for each in entry.brings)]
         twin = f"looks_like:\n  # FILL IN how the two are told apart.\n  {like}: They read alike at the gauges.\n"
-        twin += "# FILL IN what it makes of the readings: first what parts them, then what the other one does.\n"
+        twin += "# FILL IN what it makes of the readings: first what tells them apart, then what the other one does.\n"
         twin += yamledit.written({"brings": brings})
         if entry.wrong_call is not None:
             twin += (

@@ -14,6 +14,7 @@ from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.dangers import SWITCH_OFF
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.wording import counted, in_units, lower_first, number, upper_first
+from diagnose.rulebook.judgement import DriftFigures
 from diagnose.units import System
 from diagnose.yamlfile import printable
 
@@ -62,8 +63,8 @@ class Changed:
 
 
 def history_page(
-    machine: str, looks: Sequence[Look], units: System | None = None, again: Sequence[Changed] | None = None,
-    untold: Sequence[Changed] = (), drawn: Sequence[Block] = (), commands: bool = True,
+    machine: str, looks: Sequence[Look], drift: DriftFigures, units: System | None = None,
+    again: Sequence[Changed] | None = None, untold: Sequence[Changed] = (), drawn: Sequence[Block] = (), commands: bool = True,
 ) -> list[Block]:  # fmt: skip
     """The page of one machine. units: those of its last visit unless said. again: visits examined with today's book; untold:
     those that could not be; drawn: the chart, where it can be seen. commands: with those that take the good day further.
@@ -76,7 +77,7 @@ def history_page(
     blocks = [brief("STOP:", f"On the last visit, {look.date[:10]}, {left}") for look in stops]
     blocks += [Block("answer", f"{printable(machine)}: {counted(count, 'visit')}{f', {dates}' if dates else ''}.")]
     blocks += [line(text) for text in _gas_lines(looks)]
-    blocks += _drift_lines(looks, system)
+    blocks += _drift_lines(drifts(looks, drift), system)
     if looks:
         blocks.append(Block("rows", rows=(_HEAD, *(_row(look, system) for look in looks))))
         degree = "°F" if system == "us" else "K"
@@ -134,8 +135,7 @@ def _answer(story: Story) -> tuple[object, ...]:
 # -- what drifts -------------------------------------------------------------------------------------------------------
 
 
-def _drift_lines(looks: Sequence[Look], system: System) -> Iterator[Block]:
-    tried = drifts(looks)
+def _drift_lines(tried: Sequence[Drift], system: System) -> Iterator[Block]:
     sure = [drift for drift in tried if drift.sure]
     for drift in sure:
         yield line(drift_text(drift, system))
@@ -217,7 +217,7 @@ def _whole(look: Look) -> str:
 
 
 def history_data(
-    machine: str, looks: Sequence[Look], again: Sequence[Changed] | None, untold: Sequence[Changed]
+    machine: str, looks: Sequence[Look], drift: DriftFigures, again: Sequence[Changed] | None, untold: Sequence[Changed]
 ) -> dict[str, Any]:
     """The same for JSON, K and K a day."""
     best = good_day(looks)
@@ -229,7 +229,7 @@ def history_data(
         "drifts": [
             {"quantity": d.name, "slope": d.slope, "sigma": d.sigma, "unit": "K a day", "visits": d.visits, "days": d.days,
              "told": d.sure}
-            for d in drifts(looks)
+            for d in drifts(looks, drift)
         ],
         "good_day": best.id if best else None,
     }  # fmt: skip

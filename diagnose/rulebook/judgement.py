@@ -104,6 +104,30 @@ class ChargeRange:
 
 
 @dataclass(frozen=True, slots=True)
+class RepairFigures:
+    """When two visits compare: how much a plate's figure may differ, readings that are copied, limits of error by which one
+    reading alone says something of the whole.
+    """
+
+    same_plate: float = figure("ratio", 0, 0.2)
+    copied: int = figure("count", 2, 20)
+    alone: float = figure("ratio", 1, 5)
+
+
+@dataclass(frozen=True, slots=True)
+class DriftFigures:
+    """What drifts over a machine's visits: like weather (outdoor air, K), visits and days at the least, standard deviations
+    from which it is told, how far a sound machine wanders from day to day where no law says so (K).
+    """
+
+    like: float = figure("difference", "5 F", "40 F")
+    visits: int = figure("count", 3, 20)
+    days: int = figure("count", 1, 366)
+    told: float = figure("ratio", 1, 6)
+    wander: float = figure("difference", "0.2 F", "10 F")
+
+
+@dataclass(frozen=True, slots=True)
 class LogFigures:
     """What a log shows, s and counts: what breaks it off, a sensor that is stuck, short cycling, how long a stretch is, and how
     long another answer must hold.
@@ -133,6 +157,8 @@ class Judgement:
     charge_range: ChargeRange
     steadiness: SteadinessFigures
     start_up: StartUpFigures
+    after_repair: RepairFigures
+    drifts: DriftFigures
     logs: LogFigures
     plausibility: PlausibilityLimits
 

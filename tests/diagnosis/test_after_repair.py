@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from types import SimpleNamespace
 from typing import Any
 
 import commands
 import pytest
+from judged import JUDGEMENT
 from shared import DEMO, examined
 from strategies import State, visit
 
 from diagnose import examine
-from diagnose.diagnosis.after_repair import Comparison, Movement, compare, directions
+from diagnose.diagnosis.after_repair import Comparison, Movement, _clearly, compare, directions
 from diagnose.report import as_text
 from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
 from diagnose.report.field import weighed_text
@@ -184,6 +186,34 @@ def test_a_copy_and_a_wrong_order_are_refused() -> None:
         compared(written(**LOW), written(**LOW))
     with pytest.raises(InputProblems, match="is dated 2026-07-01, before the first, 2026-07-03"):
         compared({**written(**LOW), "date": "2026-07-03"}, {**written(1, **SOUND), "date": "2026-07-01"})
+
+
+@pytest.mark.parametrize(("plate", "refused"), [("3.06 ton", False), ("3.07 ton", True)])
+def test_a_plate_may_be_rounded_by_two_percent(plate: str, refused: bool) -> None:
+    one, other = written(**LOW), written(1, **SOUND)
+    other["machine"] = {**other["machine"], "nominal capacity": plate}
+    if refused:
+        with pytest.raises(InputProblems, match="the two visits differ in `nominal capacity`"):
+            compared(one, other)
+    else:
+        compared(one, other)
+
+
+@pytest.mark.parametrize(("many", "refused"), [(3, False), (4, True)])
+def test_four_readings_that_are_equal_to_the_last_digit_were_copied(many: int, refused: bool) -> None:
+    one = written(**LOW)
+    one["readings"] = dict([(name, said) for name, said in one["readings"].items() if name != "minutes running"][:many])
+    if refused:
+        with pytest.raises(InputProblems, match="the very same readings"):
+            compared(one, one)
+    else:
+        compared(one, one)
+
+
+def test_one_reading_alone_says_something_beyond_one_and_a_half_limits_of_error() -> None:
+    near, far = (SimpleNamespace(surely=surely) for surely in (1.5, 1.51))
+    alone = JUDGEMENT.after_repair.alone
+    assert [_clearly(shifts, alone) for shifts in ([], [near], [far], [near, near])] == [False, False, True, True]  # type: ignore[arg-type, list-item]
 
 
 # -- directions ------------------------------------------------------------------------------------------------------

@@ -310,8 +310,8 @@ def _drifts(sums: FleetSums, figures: DriftFigures, system: System) -> Iterator[
     if not sums.followed:
         yield line(
             f"No drift can be told: that takes {figures.visits} dated visits of a machine over {figures.days} days or more, in "
-            "like weather (columns `condensing temperature` and `condensing over ambient`, which say how warm it was outdoors, and "
-            "`subcooling`, `superheat` and others with their ±)."
+            "like weather (columns `condensing temperature` and `condensing over ambient`, which say how warm it was outdoors, "
+            "and `subcooling`, `superheat` and others with their ±)."
         )
         return
     machines = [(name, drift) for name, each in sums.drifting.items() for drift in each]

@@ -49,6 +49,9 @@ class Ranked(NamedTuple):
     by_share: Strength  # the word for its share
     at_most: Strength = "strong"  # what the readings allow to be said, whatever the share
 
+    def __repr__(self) -> str:
+        return f"<Ranked {self.fault}: {self.score:.1f} points, {self.share:.2f}, {self.strength}>"
+
     @property
     def strength(self) -> Strength:
         """strong, fair, weak or unlikely."""

@@ -236,6 +236,9 @@ class FaultEntry(NamedTuple):
     lesson: Lesson | None
     wrong_call: WrongCall | None
 
+    def __repr__(self) -> str:
+        return f"<Fault {self.fault}: {self.name}>"
+
     def told_in_heating(self) -> FaultEntry:
         """The same as it is told of a machine that heats; look-alikes of cooling are none there."""
         if any(name == "mode" for name, _ in self.applies):

@@ -101,7 +101,7 @@ class TableOutcome:
         return [self.row(i) for i in range(self.n)]
 
 
-def examine_table(
+def examine_vectors(
     columns: Mapping[str, GivenColumn],
     rules: Rulebook | None = None,
     *,
@@ -127,7 +127,7 @@ def examine_table(
 def examine_columns(
     visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True
 ) -> TableOutcome:
-    """Examine visits, one a row; see `examine_table`. Raises VisitError as `examine` does."""
+    """Examine visits, one a row; see `examine_vectors`. Raises VisitError as `examine` does."""
     rules = rules if rules is not None else load_rules()
     return _outcome(of_visits([*visits]), rules, uncertainty, None)
 

@@ -14,8 +14,7 @@ from diagnose.batch import arrow, output, parquet
 from diagnose.batch.answers import OutcomePart, SaidOfRows, answers, quantity_kinds
 from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.csvfile import Trouble, rows_in
-from diagnose.batch.evaluator import examine_columns
-from diagnose.batch.evaluator import examine_table as examine_vectors
+from diagnose.batch.evaluator import examine_columns, examine_vectors
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread, visit_of
 from diagnose.batch.vectors import Vectors, vectors_of
 from diagnose.diagnosis.findings import seen_problems

@@ -8,7 +8,7 @@ from typing import Any
 
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP
-from diagnose.practice.marking import ASKS, DANGERS, MARKS, MarkedLine, harmful, rubric
+from diagnose.practice.marking import ASKS, DANGERS, MARKS, MarkedLine, harmful_lines, rubric
 from diagnose.practice.worksheet import CARE, Set, sheet_page
 from diagnose.report import Block, heading, item, line
 from diagnose.report.wording import counted, upper_first
@@ -59,7 +59,7 @@ def _time(marks: Mapping[str, Any]) -> str:
 
 
 def _harm(marks: Mapping[str, Any]) -> Iterator[Block]:
-    if count := harmful(marks):
+    if count := harmful_lines(marks):
         yield item(f"On {counted(count, 'machine')} the answer on the charge would have done harm.", "!")
 
 
@@ -87,7 +87,7 @@ def class_page(all_marks: Sequence[Mapping[str, Any]], names: Mapping[str, str])
             "" if one["minutes"] is None else f"{one['minutes']:.0f}{'*' if one['minutes'] > one['allowed'] else ''}"
         )
         cells = (f"{by[name]:g} of {MARKS[name] * count:g}" for name in lines)
-        rows.append((one["name"], f"{one['marks']:g} of {one['of']:g}", *cells, minutes, str(harmful(one))))
+        rows.append((one["name"], f"{one['marks']:g} of {one['of']:g}", *cells, minutes, str(harmful_lines(one))))
     total = sum(one["marks"] for one in all_marks) / max(sum(one["of"] for one in all_marks), 1)
     blocks = [
         Block("answer", f"{len(all_marks)} papers, {100 * total:.0f} of 100 marks on average."),

@@ -304,7 +304,7 @@ _MARKING: Mapping[MarkedLine, Callable[[MarkedLine, str, Exercise, Diagnosis], M
 }
 
 
-def harmful(marks: Mapping[str, Any]) -> int:
+def harmful_lines(marks: Mapping[str, Any]) -> int:
     """On how many visits the answer to the charge would have done harm."""
     return sum(line["note"] == "this would do harm" for visit in marks["visits"] for line in visit["lines"])
 

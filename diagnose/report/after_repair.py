@@ -58,7 +58,7 @@ def shown_shifts(c: Comparison, units: System | None = None) -> list[Block]:
     """The sentence, and the rows of the first screen: for a report."""
     c = _told_in(c, units)
     told = [shift for shift in c.shifts if shift.judged != "cannot be told"] or list(c.shifts)
-    return [line(sentence(c)), *_table(told[:SHOWN], c)]
+    return [line(outcome_text(c)), *_table(told[:SHOWN], c)]
 
 
 def illustrated_comparison(c: Comparison, units: System | None = None) -> list[Block]:
@@ -92,7 +92,7 @@ def _told_in(c: Comparison, system: System | None) -> Comparison:
 # -- the sentence ------------------------------------------------------------------------------------------------------
 
 
-def sentence(c: Comparison) -> str:
+def outcome_text(c: Comparison) -> str:
     """What the repair did, in one sentence."""
     rules, faults = c.after.rules, c.after.faults
     was = name_of(c.fault, rules) if c.fault else ""
@@ -156,7 +156,7 @@ def _it(listed: str) -> str:
 
 
 def _head(c: Comparison) -> Iterator[Block]:
-    yield from opening(c.after, sentence(c))
+    yield from opening(c.after, outcome_text(c))
     for reason in c.notes:
         if reason not in c.after.held:
             yield brief("But", SENTENCES[reason.code].format(name_of(str(reason.figures["fault"]), c.after.rules)))
@@ -230,7 +230,7 @@ def comparison(c: Comparison) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "outcome": c.outcome,
-        "sentence": sentence(c),
+        "sentence": outcome_text(c),
         "fault": c.fault,
         "dangers": dangers_list(c.after),
         "readings": [

@@ -315,7 +315,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "beyond-any-target": _beyond,
     "beyond-good-day": _beyond_good_day,
-    "charge-weighed": weighing.weighed_text,
+    "charge-weighed": weighing.by_the_scale_text,
     "readings-say-otherwise": lambda d, f: (
         f"The other readings point to {name_of(f['fault'], d.rules)}: check the plate, the sizes and lengths of the lines, the "
         "scale, and whether all of the charge came out."

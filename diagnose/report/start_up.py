@@ -11,7 +11,7 @@ from diagnose.report.blocks import Block, brief, deeper, heading, item, line
 from diagnose.report.dangers import first_sentence, opening
 from diagnose.report.field import odd_text
 from diagnose.report.layout import WIDTH, as_text
-from diagnose.report.start_up_sentences import SENTENCES, told
+from diagnose.report.start_up_sentences import SENTENCES, item_text
 from diagnose.report.wording import cite, lower_first, upper_first
 
 LINES = 24
@@ -45,12 +45,12 @@ _LIMITS: Mapping[ItemName, tuple[tuple[str, ...], tuple[str, ...]]] = {
 
 def found_text(d: Diagnosis, one: Item) -> str:
     """What was found, in a sentence or two; empty where it was left out."""
-    return told(SENTENCES[one.code][0], d, one.figures)
+    return item_text(SENTENCES[one.code][0], d, one.figures)
 
 
 def to_do(d: Diagnosis, one: Item) -> str:
     """What to do about it; empty where nothing is."""
-    return told(SENTENCES[one.code][1], d, one.figures)
+    return item_text(SENTENCES[one.code][1], d, one.figures)
 
 
 def source_of(d: Diagnosis, one: Item) -> str:

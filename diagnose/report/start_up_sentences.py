@@ -106,7 +106,7 @@ class Show:
 ItemSentence = Callable[[Show, Figures], str]
 
 
-def told(text: ItemSentence | str, d: Diagnosis, figures: Figures) -> str:
+def item_text(text: ItemSentence | str, d: Diagnosis, figures: Figures) -> str:
     """What a sentence or an instruction says with these figures."""
     show = Show(d, figures)
     return show.filled(text) if isinstance(text, str) else text(show, figures)

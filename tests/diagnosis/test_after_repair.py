@@ -16,7 +16,7 @@ from strategies import State, visit
 from diagnose import examine
 from diagnose.diagnosis.after_repair import Comparison, Movement, _clearly, compare, directions
 from diagnose.report import as_text
-from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
+from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, outcome_text
 from diagnose.report.field import weighed_text
 from diagnose.report.householder import AFTER
 from diagnose.rulebook import Rulebook
@@ -83,22 +83,22 @@ def test_weather_alone_is_no_repair() -> None:
     assert found.fault == "low-charge"
     assert found.outcome == "not reached"
     assert seen_as(found, "superheat") == "did not move"
-    assert "does not show: " in sentence(found)
+    assert "does not show: " in outcome_text(found)
 
 
 def test_a_reading_that_stayed_off_is_told_beside_a_repair() -> None:
     """Its split stays low while all that shows the charge comes right."""
     found = compared(written(**LOW, split=14), written(**SOUND, split=14))
     assert (found.outcome, seen_as(found, "air temperature split")) == ("repaired", "did not move")
-    assert "but air temperature split did not move" in sentence(found)
-    assert "did not move" not in sentence(compared(written(**LOW, split=15), written(**SOUND, split=19)))
+    assert "but air temperature split did not move" in outcome_text(found)
+    assert "did not move" not in outcome_text(compared(written(**LOW, split=15), written(**SOUND, split=19)))
 
 
 def test_what_moves_the_wrong_way_is_worse() -> None:
     found = compared(written(superheat=22.0, subcooling=5.5), written(superheat=38.0, subcooling=-1.0))
     assert found.outcome == "worse"
     assert {"superheat", "subcooling"} <= set(found.judged("wrong way"))
-    assert sentence(found).startswith("Worse: ")
+    assert outcome_text(found).startswith("Worse: ")
 
 
 def test_small_changes_cannot_be_told() -> None:
@@ -115,7 +115,7 @@ def test_a_machine_that_must_be_stopped_is_not_repaired() -> None:
     found = compared(written(**LOW), after)
     assert found.after.stop
     assert found.outcome == "dangerous"
-    assert sentence(found).startswith("Not done: ")
+    assert outcome_text(found).startswith("Not done: ")
     assert "the work is not done" in AFTER[found.outcome]
 
 
@@ -126,7 +126,7 @@ def test_nothing_found_before_gives_no_direction() -> None:
     assert seen_as(later, "superheat") == "wrong way"
     assert later.outcome == "other fault"
     assert (
-        sentence(later)
+        outcome_text(later)
         == "Before it nothing clear was found; now low refrigerant charge comes first (strong evidence)."
     )
 
@@ -136,14 +136,14 @@ def test_a_visit_that_is_not_ready_is_said_so() -> None:
     early["readings"]["minutes running"] = 3
     found = compared(written(**LOW), early)
     assert found.outcome == "not comparable"
-    assert sentence(found).startswith("The repair cannot be judged yet. After it: Not ready to judge. ")
+    assert outcome_text(found).startswith("The repair cannot be judged yet. After it: Not ready to judge. ")
 
 
 def test_what_was_repaired_can_be_said() -> None:
     found = compare(examined("demo/low-charge-orifice"), examined("demo/low-charge-orifice-after"), "overcharge")
     assert (found.fault, found.said) == ("overcharge", True)
     assert [note.code for note in found.notes] == ["added-without-need"]
-    assert "refrigerant overcharge" in sentence(found)
+    assert "refrigerant overcharge" in outcome_text(found)
     with pytest.raises(InputProblems, match=r"Did you mean `low-charge`"):
         compare(examined("demo/low-charge-orifice"), examined("demo/low-charge-orifice-after"), "low-chrge")
 
@@ -153,7 +153,7 @@ def test_too_little_to_judge_is_said_so() -> None:
     after["readings"] = {"minutes running": 20, "suction pressure": "118 psig"}
     found = compared(written(**LOW), after)
     assert found.outcome == "too little read"
-    assert sentence(found).startswith("Too little was read after the repair to judge it; ")
+    assert outcome_text(found).startswith("Too little was read after the repair to judge it; ")
     standing = written(1, **SOUND) | {"seen": {"compressor sound": "silent"}}
     standing["readings"] = {"standing pressure": "200 psig", "standing air temperature": "70 F"}
     assert compared(written(**LOW), standing).outcome == "too little read"

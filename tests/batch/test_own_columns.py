@@ -23,8 +23,8 @@ from tables import read
 from test_vectors import CELL, compared
 
 from diagnose import Rulebook, examine, load_rules
-from diagnose.batch import examine_vectors
-from diagnose.batch.evaluator import examine_vectors as examine_vectors
+from diagnose.batch import examine_table
+from diagnose.batch.evaluator import examine_vectors
 from diagnose.batch.headers import layout_of
 from diagnose.batch.logs.examining import examine_log
 from diagnose.batch.logs.reading import read_log
@@ -167,7 +167,7 @@ def test_any_numbers_in_every_column(own_book: Rulebook, cells: list[float | Non
 
 
 def test_a_rule_of_ones_own_fires(own_book: Rulebook) -> None:
-    found = examine_vectors(table(shell_temperature=["150 F", "100 F", None]), own_book, units="us").to_pylist()
+    found = examine_table(table(shell_temperature=["150 F", "100 F", None]), own_book, units="us").to_pylist()
     for got, text in zip(found, ("150 F", "100 F", None), strict=True):
         d = examine({"machine": MACHINE, "readings": {**READINGS, "shell temperature": text}}, own_book)
         assert got["fault"] == d.faults[0].fault

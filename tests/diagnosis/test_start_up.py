@@ -226,3 +226,10 @@ def test_a_test_far_above_the_plate_is_a_danger_and_no_slip_of_the_pen() -> None
         {"start-up": {"pressure test": {**TEST, "start pressure": "900 psig", "highest allowed": "600 psig"}}}
     )
     assert [danger.code for danger in found.dangers] == ["test-pressure-too-high"]
+
+
+def test_a_meter_that_reads_nothing_is_the_least_exact_of_all() -> None:
+    stands = {**READINGS, "airflow": "0 cfm"}
+    assert items({}, readings=stands)["airflow"].code == "airflow-low"
+    both = items({"electric heat": HEAT}, readings=stands)["airflow"]
+    assert (both.code, set(both.figures["by"])) == ("airflow-contradicts", {"meter", "heat"})

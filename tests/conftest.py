@@ -29,7 +29,7 @@ from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rule, Rulebook, checking, compiling, matcher, rule_checks, store
 from diagnose.rulebook.entries import JudgedFigure
-from diagnose.rulebook.judging import Told
+from diagnose.rulebook.judging import TellMistake
 from diagnose.rulebook.known import Known, Placed
 from diagnose.rulebook.matcher import Pattern
 from diagnose.shipped import shipped
@@ -136,7 +136,7 @@ _FIGURES: dict[int, tuple[BaseModel, dict[str, JudgedFigure]]] = {}
 _MATCHABLE: set[tuple[Pattern, ...]] = set()
 
 
-def _figures_of(entry: BaseModel, told: Told) -> dict[str, JudgedFigure]:
+def _figures_of(entry: BaseModel, told: TellMistake) -> dict[str, JudgedFigure]:
     if id(entry) not in _FIGURES:
         problems: list[object] = []
         found = _FIGURES_OF(entry, lambda *what, **how: problems.append(told(*what, **how)))

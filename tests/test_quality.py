@@ -34,9 +34,11 @@ def test_top_level_is_the_fixed_one() -> None:
     assert tops <= fixed
 
 
-def test_no_two_public_classes_share_a_name() -> None:
+def test_no_two_public_types_share_a_name() -> None:
+    """Classes, and names given to types (`Mode = Literal[...]`)."""
     found: dict[str, list[str]] = {}
     for path in (ROOT / "diagnose").rglob("*.py"):
-        for name in re.findall(r"^class ([^\W_]\w*)", path.read_text(encoding="utf-8"), re.MULTILINE):
-            found.setdefault(name, []).append(str(path.relative_to(ROOT)))
+        text = path.read_text(encoding="utf-8")
+        for name in re.findall(r"^class ([^\W_]\w*)|^([A-Z]\w*[a-z]\w*) = ", text, re.MULTILINE):
+            found.setdefault("".join(name), []).append(str(path.relative_to(ROOT)))
     assert {name: places for name, places in found.items() if len(places) > 1} == {}

@@ -39,9 +39,9 @@ _KINDS = {step.name: step.kind for step in STEPS}
 _OF_NOMINAL = ("cooling capacity", "heating capacity")
 """Shares whose name does not say that they are any."""
 
-Part = tuple[np.ndarray, TableOutcome]
+OutcomePart = tuple[np.ndarray, TableOutcome]
 """Some rows, by their place in the table, and what came of them."""
-Said = tuple[np.ndarray, str]
+SaidOfRows = tuple[np.ndarray, str]
 """Some rows, and a code that is told of each."""
 
 
@@ -80,7 +80,9 @@ def _header(name: str, kind: QuantityKind, units: System, mark: str = "") -> str
     return f"{name} {mark}[{unit}]" if unit else f"{name} {mark}".strip()
 
 
-def answers(n: int, parts: Sequence[Part], said: Sequence[Said], book: Rulebook, asked: Asked) -> dict[str, Any]:
+def answers(
+    n: int, parts: Sequence[OutcomePart], said: Sequence[SaidOfRows], book: Rulebook, asked: Asked
+) -> dict[str, Any]:
     """The columns of `answer_columns` for n rows; those in none of the parts were not read. said: codes told of rows after what
     the evaluator tells.
     """

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class ChunkSource:
     """One file, or some visit files. shown: its name in messages. layout: the place of its layout in the set-up. count: cells
     of the head. head: of a CSV, the row of it. constants: what the folders of a partitioned data set say of every row.
     """
@@ -55,7 +55,7 @@ class Chunk:
     """
 
     number: int
-    source: Source
+    source: ChunkSource
     weight: int
     group: int = 0
     start: int = 0

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from diagnose.batch.columnwise.charging import VERDICTS
 from diagnose.batch.columnwise.codes import Coded, Lexicon, Listed, Pile
 from diagnose.batch.columnwise.examining import ExaminedRows, examined
-from diagnose.batch.columnwise.judging import DIAGNOSED, STATUSES, Kind
-from diagnose.batch.columnwise.table import Column, VisitTable, of_table, of_visits
+from diagnose.batch.columnwise.judging import DIAGNOSED, STATUSES, MachineKind
+from diagnose.batch.columnwise.table import GivenColumn, VisitTable, of_table, of_visits
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
@@ -101,8 +101,8 @@ class TableOutcome:
         return [self.row(i) for i in range(self.n)]
 
 
-def examine_table(
-    columns: Mapping[str, Column],
+def examine_vectors(
+    columns: Mapping[str, GivenColumn],
     rules: Rulebook | None = None,
     *,
     units: Mapping[str, str] = {},
@@ -127,7 +127,7 @@ def examine_table(
 def examine_columns(
     visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True
 ) -> TableOutcome:
-    """Examine visits, one a row; see `examine_table`. Raises VisitError as `examine` does."""
+    """Examine visits, one a row; see `examine_vectors`. Raises VisitError as `examine` does."""
     rules = rules if rules is not None else load_rules()
     return _outcome(of_visits([*visits]), rules, uncertainty, None)
 
@@ -144,7 +144,7 @@ def _outcome(table: VisitTable, rules: Rulebook, uncertainty: bool, quantities: 
             if rows.size < FEW:
                 making.alone += rows.tolist()
                 continue
-            kind = Kind.of(table.visit(int(rows[0])).machine, rules)
+            kind = MachineKind.of(table.visit(int(rows[0])).machine, rules)
             for start in range(0, rows.size, CHUNK):
                 some = rows[start : start + CHUNK]
                 making.take(examined(table, some, kind, wanted, not uncertainty, making.lexicon))

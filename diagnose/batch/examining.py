@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 FORMS: Mapping[str, Form] = {
     ".parquet": "parquet", ".pq": "parquet", ".csv": "csv", ".jsonl": "jsonl", ".ndjson": "jsonl"
 }  # fmt: skip
-Progress = Callable[[int, int, int], None]
+TableProgress = Callable[[int, int, int], None]
 """Told after each chunk: how much of the whole is done, how much there is, and rows that this run has done."""
 
 
@@ -42,7 +42,7 @@ def examine_table(
     arrow = _arrow()
     from diagnose.batch import output
     from diagnose.batch.answers import Asked, answer_columns, is_number
-    from diagnose.batch.chunk import Chunk, Setup, Source
+    from diagnose.batch.chunk import Chunk, ChunkSource, Setup
     from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, layout_of
     from diagnose.batch.work import examined
     from diagnose.rulebook import load_rules
@@ -61,7 +61,7 @@ def examine_table(
     passed = [(name, output.one_type([given.schema.field(place).type], "parquet")) for place, name in layout.passed]
     schema = output.schema_of(IDENTITY, passed, [(name, is_number(name)) for name in names])
     setup = Setup(book, (layout,), tuple(name for name, _ in passed), schema, asked, "parquet")
-    source = Source("table", "", "table", 0, count=given.num_columns)
+    source = ChunkSource("table", "", "table", 0, count=given.num_columns)
     parts, row = [], 1
     for some in arrow.batches(given):
         numbers = range(row, row + some.num_rows)
@@ -126,7 +126,7 @@ def run(
     jobs: int = 1,
     scheduler: str | None = None,
     resume: bool = False,
-    progress: Progress | None = None,
+    progress: TableProgress | None = None,
     each: Callable[[Done], None] | None = None,
 ) -> Sum:
     """Examines all that the plan holds and writes the output. jobs: processes of this machine; scheduler: the address of a Dask

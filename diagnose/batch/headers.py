@@ -19,15 +19,16 @@ from diagnose import units
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.rulebook import Rulebook
 from diagnose.units import UnitError
-from diagnose.visit import Visit, VisitError, visit_from, visit_in
+from diagnose.visit import Visit, VisitError, visit_in
 from diagnose.visit.fields import FIELDS, REMARKS, Field, Word
+from diagnose.visit.instruments import unit_error
 from diagnose.visit.sheet import NOT_TAKEN
 from diagnose.visit.trade_words import instead, meant, misspelt, which
 from diagnose.yamlfile import Document, Problem, did_you_mean, printable
 from diagnose.yamlfile.problems import Mark
 
-Part = Literal["machine", "readings", "seen", "line set", "instruments", "baseline"]
-PARTS: tuple[Part, ...] = ("machine", "readings", "seen", "line set", "instruments", "baseline")
+HeaderPart = Literal["machine", "readings", "seen", "line set", "instruments", "baseline"]
+PARTS: tuple[HeaderPart, ...] = ("machine", "readings", "seen", "line set", "instruments", "baseline")
 _SECTIONS: tuple[Literal["machine", "readings", "line set", "instruments"], ...] = (
     "machine", "readings", "line set", "instruments"
 )  # fmt: skip
@@ -52,7 +53,7 @@ class Column:
 
     place: int
     header: str
-    part: Part
+    part: HeaderPart
     name: str
     field: Field | None
     unit: str = ""
@@ -203,7 +204,7 @@ def _readings_of(match: re.Match[str], text: str) -> list[tuple[str, str]]:
     return [whole] if match["round"] is None else [(match["name"], match["round"].strip()), whole]
 
 
-def _meanings(part: str | None, name: str, book: Rulebook) -> list[tuple[Part, str]]:
+def _meanings(part: str | None, name: str, book: Rulebook) -> list[tuple[HeaderPart, str]]:
     plain = " ".join(name.lower().split())
     own = _own(part, plain, book)
     if own is not None:
@@ -217,7 +218,7 @@ def _meanings(part: str | None, name: str, book: Rulebook) -> list[tuple[Part, s
             return [(known, one) for one in meant(known, name) if one != "line set"]
     if plain in ("machine", "machine name"):
         return [("machine", NAME)]
-    found: list[tuple[Part, str]] = []
+    found: list[tuple[HeaderPart, str]] = []
     for one in _SECTIONS[:2]:
         found += [(one, line) for line in meant(one, name) if line not in (NAME, "line set")]
     return [(one, line) for one, line in found if line.lower() == plain] or found
@@ -230,7 +231,7 @@ def _own(part: str | None, plain: str, book: Rulebook) -> Field | Word | None:
     return next((one for one in book.own.fields if one.name in spelled and section in (None, one.section)), None)
 
 
-def _which(meanings: Sequence[tuple[Part, str]]) -> str:
+def _which(meanings: Sequence[tuple[HeaderPart, str]]) -> str:
     parts = {part for part, _ in meanings}
     if len(parts) > 1:
         return f"Write {' or '.join(f'`{part}: {line}`' for part, line in meanings)}."
@@ -239,7 +240,7 @@ def _which(meanings: Sequence[tuple[Part, str]]) -> str:
 
 
 def _column(
-    place: int, header: str, part: Part, name: str, word: str, unit: str, first: object, book: Rulebook
+    place: int, header: str, part: HeaderPart, name: str, word: str, unit: str, first: object, book: Rulebook
 ) -> Column | LeftOut:
     """The column, its unit looked at."""
     own = _own(part, name, book)
@@ -263,15 +264,10 @@ def _column(
     return Column(place, header, part, name, field, unit, word)
 
 
-def _wrong_unit(part: Part, field: Field, unit: str) -> UnitError | None:
+def _wrong_unit(part: HeaderPart, field: Field, unit: str) -> UnitError | None:
     """What is said where a bare number in this unit cannot be read."""
     if part == "instruments":
-        try:
-            visit_from({"instruments": {field.name: f"1 {unit}"}})
-        except VisitError as error:
-            if any("unit" in one.what or "expected" in one.what for one in error.problems):
-                return UnitError(error.problems[0].what, error.problems[0].fix)
-        return None
+        return unit_error(f"1 {unit}", field)
     try:
         units.parse(f"50 {unit}", field.kind, field.examples[0])
     except UnitError as error:

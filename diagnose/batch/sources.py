@@ -11,7 +11,7 @@ from pathlib import Path
 from diagnose import yamlfile
 from diagnose.batch import arrow, output, parquet
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Setup, Source
+from diagnose.batch.chunk import Chunk, ChunkSource, Setup
 from diagnose.batch.csvfile import PIECE, head_of, pieces
 from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
 from diagnose.batch.work import FILE
@@ -25,7 +25,7 @@ VISITS = 50
 """Visit files that are examined at once."""
 _ENDS = "It ends in .parquet, .csv, .tsv or, for visit files, in .yaml."
 
-Stamp = tuple[int, ...]
+FileStamp = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +34,11 @@ class Input:
     and the time of its last change, by which it is known again. groups: rows of each row group.
     """
 
-    source: Source
+    source: ChunkSource
     headers: tuple[str, ...]
     types: tuple[object, ...]
     first: Mapping[int, object]
-    stamp: Stamp
+    stamp: FileStamp
     begin: int = 0
     groups: tuple[int, ...] = ()
     files: tuple[tuple[str, str], ...] = ()
@@ -144,7 +144,7 @@ def _mark(inputs: Sequence[Input], setup: Setup) -> str:
 # -- files -------------------------------------------------------------------------------------------------------------
 
 
-def _files(place: str) -> tuple[list[tuple[str, str, Stamp]], int]:
+def _files(place: str) -> tuple[list[tuple[str, str, FileStamp]], int]:
     """(address, path below the place, stamp) of each file, in order, and how many others lie there. Raises InputProblems."""
     if parquet.is_url(place):
         listed = parquet.files_under(place)
@@ -165,7 +165,7 @@ def _files(place: str) -> tuple[list[tuple[str, str, Stamp]], int]:
     return kept, len(every) - len(kept)
 
 
-def _stamp(path: Path) -> Stamp:
+def _stamp(path: Path) -> FileStamp:
     found = path.stat()
     return found.st_size, found.st_mtime_ns
 
@@ -179,23 +179,23 @@ def _known(name: str, endings: Sequence[str]) -> bool:
     return name.lower().endswith(tuple(endings))
 
 
-def _input(address: str, below: str, place: str, stamp: Stamp) -> Input:
+def _input(address: str, below: str, place: str, stamp: FileStamp) -> Input:
     """The head of one file. Raises InputProblems."""
     path = Path(address)
     if _known(address, YAML_ENDINGS):
-        source = Source("visits", place, place, 0)
+        source = ChunkSource("visits", place, place, 0)
         return Input(source, (FILE,), (arrow.TEXT,), {}, stamp, files=((address, below),))
     keys = parquet.partition_of(below)
     if parquet.is_url(address) or _known(address, PARQUET_ENDINGS) or parquet.is_parquet(path):
         head = parquet.parquet_head(address)
         headers, constants = _with_keys(head.headers, keys)
-        source = Source("parquet", address, address, 0, count=len(head.headers), constants=constants)
+        source = ChunkSource("parquet", address, address, 0, count=len(head.headers), constants=constants)
         kinds = (*head.types, *[arrow.TEXT] * len(constants))
         found = Input(source, headers, kinds, head.first, stamp, groups=head.groups)
     else:
         csv = head_of(path)
         headers, constants = _with_keys(csv.headers, keys)
-        source = Source("csv", address, address, 0, csv.separator, len(csv.headers), csv.row, constants)
+        source = ChunkSource("csv", address, address, 0, csv.separator, len(csv.headers), csv.row, constants)
         found = Input(source, headers, (arrow.TEXT,) * len(headers), csv.first, stamp, csv.begin)
     if len(headers) > MOST_COLUMNS:
         what = f"this table has {len(headers):,} columns, and {MOST_COLUMNS:,} are the most that are read"

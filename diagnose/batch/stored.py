@@ -9,9 +9,9 @@ from dataclasses import replace
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Done, ListedPlan, Setup, Source, StoredVisit
+from diagnose.batch.chunk import Chunk, ChunkSource, Done, ListedPlan, Setup, StoredVisit
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
-from diagnose.batch.work import Answered, from_visits
+from diagnose.batch.work import AnsweredChunk, from_visits
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.story import Look
 from diagnose.report.history import Changed
@@ -42,14 +42,14 @@ def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form)
     setup = Setup(book, (Layout((), ()),), BEFORE, schema, asked, form, digest)
     told = [digest, str(schema), form, [visit.id for visit in found], VISITS]
     source, some = (
-        Source("stored", "", "the store", 0),
+        ChunkSource("stored", "", "the store", 0),
         [found[at : at + VISITS] for at in range(0, len(found), VISITS)],
     )
     listed = tuple(Chunk(number, source, len(each), kept=tuple(each)) for number, each in enumerate(some))
     return ListedPlan(setup, listed, hashlib.sha256(json.dumps(told).encode()).hexdigest())
 
 
-def work_stored(chunk: Chunk, setup: Setup) -> Answered:
+def work_stored(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     """Examines some kept visits again. One that this version cannot read is a row that says so."""
     visits: list[Visit | Unread] = []
     entries, changed = [], []

@@ -23,8 +23,8 @@ from diagnose.visit.fields import THIS_DAY, Field
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.sheet import LEAST_ASKED, MOST_ASKED, PLATE_DEGREES
 
-Figures = np.ndarray
-Words = tuple[np.ndarray, tuple[str, ...]]
+FigureCells = np.ndarray
+WordCells = tuple[np.ndarray, tuple[str, ...]]
 _IN_HEATING = ("vapour line temperature", "vapour line pressure")
 _ONE_BY_ONE = ("SEER2", *THIS_DAY, *_IN_HEATING)
 """Lines that change how others are read."""
@@ -38,7 +38,7 @@ class Vectors:
     """
 
     rows: np.ndarray
-    columns: Mapping[str, Figures | Words]
+    columns: Mapping[str, FigureCells | WordCells]
     units: Mapping[str, str]
     absolute: frozenset[str]
     as_gauge: np.ndarray
@@ -49,7 +49,7 @@ class _Gathering:
     count: int
     apart: np.ndarray
     as_gauge: np.ndarray
-    columns: dict[str, Figures | Words] = field(default_factory=dict)
+    columns: dict[str, FigureCells | WordCells] = field(default_factory=dict)
     units: dict[str, str] = field(default_factory=dict)
     absolute: set[str] = field(default_factory=set)
 
@@ -68,7 +68,7 @@ def vectors_of(table: arrow.ArrowTable, layout: Layout, book: Rulebook, apart: n
             g.apart |= _said(table, column)
     _held_against_each_other(g)
     rows = np.flatnonzero(~g.apart & bool(g.columns))
-    taken: dict[str, Figures | Words] = {}
+    taken: dict[str, FigureCells | WordCells] = {}
     for name, values in g.columns.items():
         taken[name] = (values[0][rows], values[1]) if isinstance(values, tuple) else values[rows]
     return Vectors(rows, taken, g.units, frozenset(g.absolute), g.as_gauge[rows])

@@ -11,11 +11,10 @@ from typing import Any
 import numpy as np
 
 from diagnose.batch import arrow, output, parquet
-from diagnose.batch.answers import Part, Said, answers, quantity_kinds
+from diagnose.batch.answers import OutcomePart, SaidOfRows, answers, quantity_kinds
 from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.csvfile import Trouble, rows_in
-from diagnose.batch.evaluator import examine_columns
-from diagnose.batch.evaluator import examine_table as examine_vectors
+from diagnose.batch.evaluator import examine_columns, examine_vectors
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread, visit_of
 from diagnose.batch.vectors import Vectors, vectors_of
 from diagnose.diagnosis.findings import seen_problems
@@ -26,7 +25,7 @@ TOLD = 5
 """Sentences that a chunk brings back; the codes stand in every row."""
 FILE = "file"
 """The column that says which visit file a row comes from."""
-Answered = tuple[arrow.ArrowTable, Done]
+AnsweredChunk = tuple[arrow.ArrowTable, Done]
 _MARKS = {".": r"^\s*[+-]?[0-9]+\.[0-9]+\s*$", ",": r"^\s*[+-]?[0-9]+,[0-9]{1,2}\s*$"}
 
 
@@ -34,7 +33,7 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     """Reads the rows of a chunk and examines them. Whatever is wrong with a row is said of that row. Raises InputProblems where
     a file has gone.
     """
-    kinds: Mapping[str, Callable[[Chunk, Setup], Answered]] = {
+    kinds: Mapping[str, Callable[[Chunk, Setup], AnsweredChunk]] = {
         "csv": _csv, "parquet": _parquet, "visits": _visit_files, "stored": _stored, "log": _log
     }  # fmt: skip
     try:
@@ -46,7 +45,7 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     return replace(done, payload=output.encoded(table, setup.form))
 
 
-def _csv(chunk: Chunk, setup: Setup) -> Answered:
+def _csv(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     source = chunk.source
     assert chunk.piece is not None
     found = list(rows_in(Path(source.place), chunk.piece, source.separator, source.count))
@@ -56,7 +55,7 @@ def _csv(chunk: Chunk, setup: Setup) -> Answered:
     return examined(table, chunk, setup, [row.number for row in found], troubles)
 
 
-def _parquet(chunk: Chunk, setup: Setup) -> Answered:
+def _parquet(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     source = chunk.source
     table, failed = parquet.read_slice(source.place, chunk.group, chunk.start, chunk.rows)
     table = arrow.with_constants(table, source.constants)
@@ -76,7 +75,7 @@ def _parquet(chunk: Chunk, setup: Setup) -> Answered:
 
 def examined(
     table: arrow.ArrowTable, chunk: Chunk, setup: Setup, numbers: Sequence[int], troubles: Mapping[int, Trouble]
-) -> Answered:
+) -> AnsweredChunk:
     """The answers for the rows of a table. numbers: of each row, as messages call it; troubles: by index, what was found
     while it was read.
     """
@@ -118,7 +117,7 @@ def _one_by_one(
     return visits, bad
 
 
-def _together(vectors: Vectors, setup: Setup) -> list[Part]:
+def _together(vectors: Vectors, setup: Setup) -> list[OutcomePart]:
     """Rows of plain figures; those with a pressure whose mark was left out say so."""
     parts = []
     for which, notes in ((~vectors.as_gauge, ()), (vectors.as_gauge, ("taken-as-gauge",))):
@@ -140,7 +139,7 @@ def _together(vectors: Vectors, setup: Setup) -> list[Part]:
     return parts
 
 
-def _of_visits(visits: Mapping[int, Visit], setup: Setup) -> list[Part]:
+def _of_visits(visits: Mapping[int, Visit], setup: Setup) -> list[OutcomePart]:
     return [(np.array(list(visits)), examine_columns(list(visits.values()), setup.book))] if visits else []
 
 
@@ -176,19 +175,19 @@ def _marks(table: arrow.ArrowTable, layout: Layout, numbers: Sequence[int]) -> d
     return found
 
 
-def _stored(chunk: Chunk, setup: Setup) -> Answered:
+def _stored(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     from diagnose.batch.stored import work_stored  # SQLAlchemy, which no table needs
 
     return work_stored(chunk, setup)
 
 
-def _log(chunk: Chunk, setup: Setup) -> Answered:
+def _log(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     from diagnose.batch.logs.tabling import work_log
 
     return work_log(chunk, setup)
 
 
-def _visit_files(chunk: Chunk, setup: Setup) -> Answered:
+def _visit_files(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     rows: list[Visit | Unread] = []
     for place, _ in chunk.files:
         try:
@@ -205,7 +204,7 @@ def from_visits(
     beside: Mapping[str, Sequence[str | None]],
     called: Mapping[str, Sequence[str | None]],
     setup: Setup,
-) -> Answered:
+) -> AnsweredChunk:
     """The same for visits that stand in no table. beside: columns that are passed on; called: what is known of each already."""
     n = len(rows)
     visits = {index: row for index, row in enumerate(rows) if isinstance(row, Visit)}
@@ -225,15 +224,15 @@ def from_visits(
 
 def _done(
     n: int,
-    parts: Sequence[Part],
-    said: Sequence[Said],
+    parts: Sequence[OutcomePart],
+    said: Sequence[SaidOfRows],
     names: Mapping[str, np.ndarray],
     beside: Sequence[Any],
     setup: Setup,
     notes: Sequence[Problem],
     marks: Mapping[str, Mapping[str, int]] | None = None,
     numbered: int = 0,
-) -> Answered:
+) -> AnsweredChunk:
     found = answers(n, parts, said, setup.book, setup.asked)
     table = output.assembled(setup.schema, [*(names[name] for name in IDENTITY), *beside, *found.values()])
     return table, Done(Counter(found["status"].to_pylist()), numbered, tuple(notes[:TOLD]), marks or {})

@@ -29,14 +29,14 @@ def cases_run(
     rules: RulesOption = None,
     drafts: DraftsOption = False,
     simulated: machines.CountOption = None,
-    seed: machines.SeedOption = None,
+    seed: machines.MachinesSeedOption = None,
     readings: machines.ReadingsOption = None,
     baseline: machines.BaselineOption = False,
     pairs: machines.PairsOption = False,
     slips: machines.SlipsOption = False,
     train: machines.TrainOption = None,
     families: machines.FamiliesOption = None,
-    mode: machines.ModeOption = None,
+    mode: machines.MachinesModeOption = None,
     how: AsOption = "text",
 ) -> None:
     """Examines the visits whose answer is known, and compares.

@@ -96,11 +96,12 @@ def history(
             return
         found = room.machine_named(opened, machine)
         visits = [visit for visit in room.visits_of(opened, found) if not visit.replaced]
-        looks, changed, untold = room.looks_of(opened, visits, lambda: book_of(rules), again)
+        book = book_of(rules)
+        looks, changed, untold = room.looks_of(opened, visits, lambda: book, again)
     if good_day:
         _put_good_day(visits, looks, output)
         return
-    shown_again = changed if again else None
+    shown_again, drift = changed if again else None, book.judgement.drifts
 
     def blocks() -> list[Block]:
         drawn: list[Block] = []
@@ -111,9 +112,9 @@ def history(
 
             chart = over_visits(found.name, looks, units or looks[-1].story.system)
             drawn = [figure(chart)] if isinstance(chart, Drawing) else []
-        return told.history_page(found.name, looks, units, shown_again, untold, drawn)
+        return told.history_page(found.name, looks, drift, units, shown_again, untold, drawn)
 
-    put_blocks(blocks, how, lambda: told.history_data(found.name, looks, shown_again, untold), output)
+    put_blocks(blocks, how, lambda: told.history_data(found.name, looks, drift, shown_again, untold), output)
 
 
 def _put_good_day(visits: list[KeptVisit], looks: list[Look], output: Path | None) -> None:

@@ -13,7 +13,6 @@ import typer
 from diagnose.cli.exam import exam_app
 from diagnose.cli.shared import (
     As,
-    Mode,
     ModeOption,
     OneOfUnits,
     OutOption,
@@ -36,6 +35,7 @@ if TYPE_CHECKING:
     from diagnose.practice.files import Sitting
     from diagnose.report import Block
     from diagnose.rulebook import Rulebook
+    from diagnose.simulator import Mode
 
 practice_app = group("Simulated visits with a hidden fault: ask, answer, and get the lesson.")
 practice_app.add_typer(exam_app, name="exam")
@@ -55,7 +55,7 @@ SeedOption = Annotated[
     int | None,
     typer.Option("--seed", min=0, max=LARGEST_SEED, help="the same seed gives the same visit; by chance unless said"),
 ]
-PageOption = Annotated[
+SheetOption = Annotated[
     PageAs | None, typer.Option("--as", help="text, markdown or html; by the ending of the file with -o")
 ]
 PracticeFile = Annotated[Path, typer.Argument(metavar="FILE", help="a practice visit")]
@@ -180,7 +180,7 @@ def practice_answer(
     ] = None,
     name: NameOption = "",
     results: ResultsOption = None,
-    how: PageOption = None,
+    how: SheetOption = None,
     output: OutOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
@@ -207,7 +207,7 @@ def practice_reveal(
     file: PracticeFile,
     name: NameOption = "",
     results: ResultsOption = None,
-    how: PageOption = None,
+    how: SheetOption = None,
     output: OutOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
@@ -277,7 +277,7 @@ def practice_set(
     hard: HardOption = False,
     mode: ModeOption = "cooling",
     faults: Annotated[str | None, typer.Option("--faults", help="only these, with commas between")] = None,
-    how: PageOption = None,
+    how: SheetOption = None,
     output: OutOption = None,
     key: Annotated[Path | None, typer.Option("--key", metavar="FILE", help="write the answer key to this file")] = None,
 ) -> None:

@@ -48,7 +48,7 @@ def rules_check(
     """Reads every rule file and lists every mistake.
 
     Then what is less strict than the shipped rules; what counts twice or the wrong way round; and of faults of your own,
-    whether each can come first, whether a check parts it from every other, and what it takes from them in the shipped cases.
+    whether each can come first, whether a check tells it from every other, and what it takes from them in the shipped cases.
     """
     from diagnose.workshop.advice import design_notes, left_over_notes, loosened_notes, rival_notes, share_notes
 
@@ -230,7 +230,9 @@ def rules_new(
     new_fault: Annotated[str, typer.Option("--new-fault", help="or the id of a fault of your own")] = "",
     like: Annotated[
         str,
-        typer.Option("--like", help="with --new-fault: the fault that it looks like; the findings then part the two"),
+        typer.Option(
+            "--like", help="with --new-fault: the fault that it looks like; the findings then tell the two apart"
+        ),
     ] = "",
     finding: Annotated[
         list[str] | None, typer.Option("--finding", help="a finding that it asks for; may be given several times")

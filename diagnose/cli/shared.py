@@ -76,9 +76,6 @@ As = Literal["text", "json", "markdown", "html"]
 Units = Literal["us", "si"]
 """Units of the answer."""
 
-Mode = Literal["cooling", "heating"]
-"""What the machines do."""
-
 NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
 AsOption = Annotated[As, typer.Option("--as", help="text, json, markdown or html")]
@@ -105,7 +102,9 @@ OutOption = Annotated[
     typer.Option("-o", "--output", metavar="FILE", help="write it to this file; - prints it", callback=to_file),
 ]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help="us or si; those of the visit unless said")]
-ModeOption = Annotated[Mode, typer.Option("--mode", help="a machine that cools, or one that heats")]
+ModeOption = Annotated[
+    Literal["cooling", "heating"], typer.Option("--mode", help="a machine that cools, or one that heats")
+]
 OneOfUnits = Annotated[Units, typer.Option("--units", help="us or si")]  # where no visit says in which it was read
 RulesOption = Annotated[
     list[Path] | None,

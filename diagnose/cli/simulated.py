@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from diagnose.cli.shared import As, Mode, put_blocks
+from diagnose.cli.shared import As, put_blocks
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
@@ -27,14 +27,11 @@ class Readings(StrEnum):
     all = "all"
 
 
-Families = Literal["plain", "seen", "unseen", "all"]
-"""Which machines are made up."""
-
 CountOption = Annotated[
     int | None,
     typer.Option("--simulated", metavar="N", help="instead: N simulated machines, and how often the answers are right"),
 ]
-SeedOption = Annotated[
+MachinesSeedOption = Annotated[
     int | None, typer.Option("--seed", metavar="S", help="which machines: the same seed, the same figures; 1")
 ]
 ReadingsOption = Annotated[
@@ -48,15 +45,15 @@ BaselineOption = Annotated[bool, typer.Option("--baseline", help="also with each
 PairsOption = Annotated[bool, typer.Option("--pairs", help="also N machines with two faults at once")]
 SlipsOption = Annotated[bool, typer.Option("--slips", help="also with swapped probes and wrong refrigerants")]
 FamiliesOption = Annotated[
-    Families | None,
+    Literal["plain", "seen", "unseen", "all"] | None,
     typer.Option(
         "--families",
         help="how they are built. plain: one way, with other numbers each; seen: several ways, on which the points of rules "
         "may be set; unseen: ways on which none was set; plain unless said",
     ),
 ]
-ModeOption = Annotated[
-    Mode | None,
+MachinesModeOption = Annotated[
+    Literal["cooling", "heating"] | None,
     typer.Option("--mode", help="what the machines do: heat pumps that heat have faults of their own; cooling"),
 ]
 TrainOption = Annotated[

@@ -223,14 +223,11 @@ def _refuse_both(before: str, after: str, output: Path | None) -> None:
         refuse_to_write(output, visit=visit)
 
 
-Whose = Literal["customer", "office"]
-"""Whose copy."""
-
-
 def report(
     visit: VisitFile,
     whose: Annotated[
-        Whose, typer.Option("--for", help="customer: in plain words; office: with all it rests on")
+        Literal["customer", "office"],
+        typer.Option("--for", help="customer: in plain words; office: with all it rests on"),
     ] = "customer",
     before: Annotated[
         str | None, typer.Option("--before", metavar="EARLIER", help="the visit before the repair, to compare with")
@@ -274,7 +271,7 @@ _MEND = {
 def draw(
     visit: VisitFile,
     what: Annotated[
-        What,
+        Literal["cycle", "circuit", "target"],
         typer.Option(
             "--what",
             help="cycle: pressure against enthalpy; circuit: the readings at their places; target: target superheat",

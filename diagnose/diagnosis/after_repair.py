@@ -21,16 +21,17 @@ from diagnose.quantities.baseline import Moved, in_todays_air
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook, in_its_mode, machine_facts
 from diagnose.rulebook.entries import FaultEntry, FindingEntry
+from diagnose.rulebook.judgement import RepairFigures
 from diagnose.visit import Machine, System, Visit
 from diagnose.visit.fields import MACHINE, RECOVERED, WEIGHED_IN
 from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
-Judged = Literal[
+Movement = Literal[
     "as it should", "short of it", "too far", "did not move", "wrong way", "was right and still is", "cannot be told"
 ]
-Outcome = Literal[
+RepairOutcome = Literal[
     "not comparable", "too little read", "nothing to repair", "repaired", "right now", "on its way", "not reached", "worse",
     "too far", "other fault", "second fault", "dangerous",
 ]  # fmt: skip
@@ -42,9 +43,6 @@ _TELLS: Mapping[str, tuple[str, int]] = {
     "current ratio": ("compressor current", 1),
 }
 """Quantities that follow the air, the reading that a lesson names in their place, and whether it moves the same way."""
-_SAME_CHARGE = 0.02  # share; a factory charge that differs by more is another machine's
-_ALONE = 1.5  # limits of error; by so much a single reading must have moved to count by itself (3 in 1000 by chance)
-_COPIED = 4  # readings; so many that are equal to the last digit were not taken twice
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +62,7 @@ class Shift:
     sigma: float
     target: float | None
     should: int
-    judged: Judged
+    judged: Movement
 
     @property
     def surely(self) -> float:
@@ -83,12 +81,12 @@ class Comparison:
     after: Diagnosis
     fault: str | None
     said: bool
-    outcome: Outcome
+    outcome: RepairOutcome
     shifts: tuple[Shift, ...]
     weighed: Mapping[str, float]
     notes: tuple[Reason, ...]
 
-    def judged(self, *words: Judged) -> tuple[str, ...]:
+    def judged(self, *words: Movement) -> tuple[str, ...]:
         """The quantities that were judged so."""
         return tuple(shift.name for shift in self.shifts if shift.judged in words)
 
@@ -98,7 +96,8 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
 
     Raises InputProblems where the two cannot be visits of one machine in one mode, or the fault is not in the book.
     """
-    refuse_unlike(before.visit, after.visit)
+    figures = after.rules.judgement.after_repair
+    refuse_unlike(before.visit, after.visit, figures)
     if fault is not None:
         word, fault = fault, after.rules.fault_called(fault)
         if fault is None:
@@ -141,13 +140,13 @@ def _right(d: Diagnosis) -> bool:
 # -- are they two visits of one machine? -----------------------------------------------------------------------------
 
 
-def refuse_unlike(before: Visit, after: Visit) -> None:
+def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures) -> None:
     """Raises InputProblems where the two visits cannot be compared."""
     found = [
         Problem(after.document, 0, 0, f"the two visits differ in {what}: {was}, then {now}", fix)
-        for what, was, now, fix in _differences(before.machine, after.machine, after.system)
+        for what, was, now, fix in _differences(before.machine, after.machine, after.system, figures.same_plate)
     ]
-    if _copied(before.last, after.last):
+    if _copied(before.last, after.last, figures.copied):
         what = "both visits have the very same readings"
         found.append(Problem(after.document, 0, 0, what, "Take all readings again after the repair."))
     was, now = (_day(visit) for visit in (before, after))
@@ -158,7 +157,7 @@ def refuse_unlike(before: Visit, after: Visit) -> None:
         raise InputProblems(found)
 
 
-def _differences(was: Machine, now: Machine, system: System) -> list[tuple[str, str, str, str]]:
+def _differences(was: Machine, now: Machine, system: System, same: float) -> list[tuple[str, str, str, str]]:
     """What makes them two machines, or one in two modes: what, before, after, how to mend it."""
     one = "Compare two visits of one machine; correct the line where it is wrong."
     said = [
@@ -174,7 +173,7 @@ def _differences(was: Machine, now: Machine, system: System) -> list[tuple[str, 
     found = [(what, f"`{a}`", f"`{b}`", fix) for what, a, b, fix in said if a and b and _plain(a) != _plain(b)]
     for fact in ("nominal capacity", "factory charge"):
         a, b = was.fact(fact), now.fact(fact)
-        if a and b and abs(a - b) > _SAME_CHARGE * max(a, b):
+        if a and b and abs(a - b) > same * max(a, b):
             kind = MACHINE[fact].kind
             first, then = (units.show(value, kind, units.unit_for(kind, system)) for value in (a, b))
             found.append((f"`{fact}`", first, then, one))
@@ -189,9 +188,9 @@ def _plain(text: str) -> str:
     return "".join(sign for sign in text.lower() if sign.isalnum())
 
 
-def _copied(was: Round, now: Round) -> bool:
+def _copied(was: Round, now: Round, many: int) -> bool:
     values = {name: reading.value for name, reading in was.readings.items()}
-    return len(values) >= _COPIED and values == {name: reading.value for name, reading in now.readings.items()}
+    return len(values) >= many and values == {name: reading.value for name, reading in now.readings.items()}
 
 
 def _day(visit: Visit) -> str:
@@ -248,7 +247,7 @@ def _shifts(before: Diagnosis, after: Diagnosis, fault: str | None) -> tuple[Shi
             continue
         was, now = before.findings.get(of[name]), after.findings.get(of[name])
         found.append(_shift(before, after, name, ways.get(name, 0), was, now))
-    order: dict[Judged, int] = {"wrong way": 0, "too far": 0, "did not move": 1, "short of it": 1, "as it should": 1}
+    order: dict[Movement, int] = {"wrong way": 0, "too far": 0, "did not move": 1, "short of it": 1, "as it should": 1}
     return tuple(sorted(found, key=lambda shift: (order.get(shift.judged, 2), -shift.surely)))
 
 
@@ -282,7 +281,7 @@ def _off(finding: Finding | None, rules: Rulebook) -> int:
     return 1 if above > 0.5 else -1 if below > 0.5 else 0
 
 
-def _judge(change: float, error: float, should: int, lacks: float | None, off: int, known: bool) -> Judged:
+def _judge(change: float, error: float, should: int, lacks: float | None, off: int, known: bool) -> Movement:
     """The word for one quantity.
 
     change: what was done to it. error: limit of error of that, 95 of 100. lacks: how far it was from where it should be,
@@ -306,14 +305,15 @@ def _judge(change: float, error: float, should: int, lacks: float | None, off: i
 # -- all together ----------------------------------------------------------------------------------------------------
 
 
-def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tuple[Shift, ...]) -> Outcome:
+def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tuple[Shift, ...]) -> RepairOutcome:
     if after.held or (fault is None and before.held):
         return "not comparable"
     good = [shift for shift in shifts if shift.judged in ("as it should", "short of it", "too far")]
     bad = [shift for shift in shifts if shift.judged == "wrong way"]
     still = [shift for shift in shifts if shift.judged == "did not move"]
-    went = _clearly(good) and len(good) >= len(bad) + len(still)
-    wrong = _clearly(bad) and len(bad) >= len(good) + len(still)
+    alone = after.rules.judgement.after_repair.alone
+    went = _clearly(good, alone) and len(good) >= len(bad) + len(still)
+    wrong = _clearly(bad, alone) and len(bad) >= len(good) + len(still)
     first = after.faults[0].fault
     charges = {after.rules.faults[fault].charge, after.rules.faults[first].charge} if fault else set()
     if after.stop and _right(after):
@@ -335,9 +335,9 @@ def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tup
     return "other fault"
 
 
-def _clearly(shifts: list[Shift]) -> bool:
+def _clearly(shifts: list[Shift], alone: float) -> bool:
     """Whether these say something of the whole: of a dozen readings one may lie beyond its error by chance."""
-    return len(shifts) > 1 or any(shift.surely > _ALONE for shift in shifts)
+    return len(shifts) > 1 or any(shift.surely > alone for shift in shifts)
 
 
 def _notes(before: Diagnosis, after: Diagnosis, fault: str | None, weighed: Mapping[str, float]) -> tuple[Reason, ...]:

@@ -41,6 +41,9 @@ class Finding(NamedTuple):
     limits: tuple[float, ...] = ()
     spread: float = 0.0
 
+    def __repr__(self) -> str:
+        return f"<Finding {self.name}: {', '.join(f'{word} {chance:.2f}' for word, chance in self.words.items())}>"
+
     @property
     def word(self) -> str:
         """The likeliest word."""

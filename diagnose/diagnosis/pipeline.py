@@ -25,7 +25,7 @@ from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rulebook, machine_facts, usable_rules
-from diagnose.rulebook.matcher import Engine
+from diagnose.rulebook.matcher import EngineName
 from diagnose.visit import HEATING, Visit, VisitError
 from diagnose.visit.reason import Reason
 
@@ -52,7 +52,7 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     return complete(judge(d))
 
 
-def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
+def judge(d: Diagnosis, engine: EngineName = "auto") -> Diagnosis:
     """From quantities to the charge verdict."""
     d = expect_the_good_day(d)
     d = put_into_words(d)
@@ -118,7 +118,7 @@ def put_into_words(d: Diagnosis) -> Diagnosis:
     return d.grown(findings=blended([(part.share, find(d.visit, part.estimates, d.rules)) for part in d.parts]))
 
 
-def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
+def match_rules(d: Diagnosis, engine: EngineName) -> Diagnosis:
     """The rules that fire, and the states they conclude."""
     matcher = d.applying.matcher(engine)
     return d.grown(matcher=matcher.name, matched=matcher.run({name: f.words for name, f in d.findings.items()}))

@@ -27,7 +27,7 @@ HAIR = 1e-9
 
 
 class Evidence(NamedTuple):
-    """One fired rule for or against a fault. sure: as it fired; counted: what is left after more special rules."""
+    """One fired rule for or against a fault. sure: as it fired; counted: what is left after rules that ask for more."""
 
     rule: Rule
     firing: Firing
@@ -48,6 +48,9 @@ class Ranked(NamedTuple):
     evidence: tuple[Evidence, ...]
     by_share: Strength  # the word for its share
     at_most: Strength = "strong"  # what the readings allow to be said, whatever the share
+
+    def __repr__(self) -> str:
+        return f"<Ranked {self.fault}: {self.score:.1f} points, {self.share:.2f}, {self.strength}>"
 
     @property
     def strength(self) -> Strength:
@@ -133,7 +136,7 @@ def word_for(fault: str, share: Mapping[str, float], rules: Rulebook) -> Strengt
 
 
 def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evidence]]:
-    """Fault -> what speaks for or against it, each rule with what more special ones leave of it."""
+    """Fault -> what speaks for or against it, each rule with what those that ask for more leave of it."""
     found: dict[str, list[Evidence]] = {fault: [] for fault in rules.faults}
     sure = {firing.rule: firing.sure for firing in firings}
     for firing in firings:

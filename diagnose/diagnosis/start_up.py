@@ -164,7 +164,7 @@ def _pressure_test(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
         return item("cannot be told", "test-too-coarse", shows=figures.shows * start.value)
     most = absolute(given["highest allowed"], visit.machine).value if "highest allowed" in given else None
     enough = figures.least_pressure + visit.machine.station_pressure
-    enough = enough if most is None else min(enough, 0.9 * most)
+    enough = enough if most is None else min(enough, figures.of_the_plate * most)
     if start.value < enough:
         return item("cannot be told", "test-pressure-low", enough=enough)
     if "held" not in given:

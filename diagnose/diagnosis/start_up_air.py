@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from math import hypot
+from math import hypot, inf
 from typing import Any
 
 from diagnose.diagnosis.start_up_items import Item, left_out, measure
@@ -89,7 +89,7 @@ def airflow(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
     )
     if not found:
         return Item("airflow", "cannot be told", why[0], told)
-    best = min(found, key=lambda name: found[name].error / found[name].value)
+    best = min(found, key=lambda name: found[name].error / found[name].value if found[name].value else inf)
     if any(abs(each.value - found[best].value) > each.error + found[best].error for each in found.values()):
         return Item("airflow", "cannot be told", "airflow-contradicts", told)
     return _against_rated(visit.machine, best, found[best], told, rules)

@@ -1,9 +1,9 @@
 """A machine over its visits: what of each visit is remembered, what drifts slowly, which visit is its good day.
 
 A drift is looked for in the difference of a quantity from what it should be, at like weather, since the last repair: a line
-by least squares, each visit weighed by its instruments and by how far a sound machine wanders from day to day (`laws` in
-rules/judgement.yaml). Weighted least squares and the standard deviation of its slope: textbook; where the visits scatter more
-than that says, the standard deviation grows with it (Birge's ratio).
+by least squares, each visit weighed by its instruments and by how far a sound machine wanders from day to day (`laws` and
+`drifts` in rules/judgement.yaml). Weighted least squares and the standard deviation of its slope: textbook; where the visits
+scatter more than that says, the standard deviation grows with it (Birge's ratio).
 """
 
 from __future__ import annotations
@@ -17,21 +17,14 @@ from typing import Any
 from diagnose.diagnosis.charge import TOGETHER
 from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.properties.targets import F, NoTarget
+from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate
-from diagnose.visit import Machine
-from diagnose.visit.model import System
+from diagnose.rulebook.judgement import DriftFigures
+from diagnose.visit import Machine, System
 
 FOLLOWED = ("superheat", "subcooling", "condensing over ambient", "air temperature split")
 OUTDOOR = "outdoor air temperature"
-LIKE = 15 * F  # K; visits whose outdoor air is nearer than this are in like weather (judgment)
-LEAST_VISITS = 3
-LEAST_DAYS = 14.0  # a line through visits of one week is the weather of that week (judgment)
-SURE = 2.5
-"""Standard deviations beyond which a drift is told: four quantities are looked at, and at 2 one sound machine in nine was
-told to drift, at 2.5 one or two in a hundred (tests/benchmarks/drifting.py)."""
 _NORMAL = "normal"
-WANDER = 2 * F  # K, where the book has no law (judgment)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +40,7 @@ class Figure:
     origin: str | None = None
     difference: float | None = None
     difference_sigma: float | None = None
-    wander: float = WANDER
+    wander: float = 0.0
     low: float | None = None
     high: float | None = None
 
@@ -91,18 +84,15 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """A quantity that moves away from what it should be: slope and its standard deviation, K a day, over visits and days."""
+    """A quantity that moves away from what it should be: slope and its standard deviation, K a day, over visits and days; sure:
+    whether it is told."""
 
     name: str
     slope: float
     sigma: float
     visits: int
     days: float
-
-    @property
-    def sure(self) -> bool:
-        """Whether it is told."""
-        return abs(self.slope) > SURE * self.sigma
+    sure: bool
 
 
 def tell(d: Diagnosis) -> Story:
@@ -131,7 +121,7 @@ def tell(d: Diagnosis) -> Story:
 def _figure(d: Diagnosis, e: Estimate) -> Figure:
     """By what holds in general, not by a good day: a visit with one and a visit without one stay comparable."""
     low, high = _band(d, e)
-    found = Figure(e.value, e.sigma, low=low, high=high)
+    found = Figure(e.value, e.sigma, wander=d.rules.judgement.drifts.wander, low=low, high=high)
     if e.target is None or e.difference is None:
         return found
     return replace(
@@ -166,7 +156,7 @@ def _band(d: Diagnosis, e: Estimate) -> tuple[float | None, float | None]:
 def _wander(d: Diagnosis, name: str, expected: float, machine: Machine) -> float:
     law = d.rules.judgement.good_day.laws.get(name)
     if law is None:
-        return WANDER
+        return d.rules.judgement.drifts.wander
     return law.left(machine) * (abs(expected) if law.by == "share" else 1.0)
 
 
@@ -195,12 +185,12 @@ def _all_right(story: Story) -> bool:
     return story.right and story.verdict == "right" and not story.together and not story.stop
 
 
-def drifts(looks: Sequence[Look]) -> list[Drift]:
+def drifts(looks: Sequence[Look], figures: DriftFigures) -> list[Drift]:
     """Every followed quantity that can be given a line, sure or not, at the weather of the last visit."""
     found = []
     for name in FOLLOWED:
-        points = _points(looks, name)
-        if (drift := _line(name, points)) is not None:
+        points = _points(looks, name, figures.like)
+        if (drift := _line(name, points, figures)) is not None:
             found.append(drift)
     return found
 
@@ -213,7 +203,7 @@ def since_repair(looks: Sequence[Look]) -> Sequence[Look]:
     return looks
 
 
-def _points(looks: Sequence[Look], name: str) -> list[tuple[float, float, float]]:
+def _points(looks: Sequence[Look], name: str, like: float) -> list[tuple[float, float, float]]:
     """Day, difference and its standard deviation (K) of the visits that can be compared with the last one."""
     usable = [look for look in since_repair(looks) if look.story.status == "diagnosed" and name in look.story.figures]
     if not usable:
@@ -223,7 +213,7 @@ def _points(looks: Sequence[Look], name: str) -> list[tuple[float, float, float]
     for look in usable:
         story, figure = look.story, look.story.figures[name]
         alike = story.of_one_gas(last) and story.mode == last.mode and figure.origin == last.figures[name].origin
-        if last.outdoor is None or story.outdoor is None or abs(story.outdoor - last.outdoor) > LIKE or not alike:
+        if last.outdoor is None or story.outdoor is None or abs(story.outdoor - last.outdoor) > like or not alike:
             continue
         if figure.difference is not None and figure.difference_sigma is not None:
             points.append((day(look.date), figure.difference, math.hypot(figure.difference_sigma, figure.wander)))
@@ -236,9 +226,9 @@ def day(date: str) -> float:
     return found.toordinal() + (found.hour + found.minute / 60) / 24
 
 
-def _line(name: str, points: Sequence[tuple[float, float, float]]) -> Drift | None:
+def _line(name: str, points: Sequence[tuple[float, float, float]], figures: DriftFigures) -> Drift | None:
     days = points[-1][0] - points[0][0] if points else 0.0
-    if len(points) < LEAST_VISITS or days < LEAST_DAYS:
+    if len(points) < figures.visits or days < figures.days:
         return None
     weights = [1 / sigma**2 for _, _, sigma in points]
     whole = sum(weights)
@@ -248,4 +238,5 @@ def _line(name: str, points: Sequence[tuple[float, float, float]]) -> Drift | No
     slope = sum(w * (t - middle) * (y - mean) for w, (t, y, _) in zip(weights, points, strict=True)) / spread
     left = sum(w * (y - mean - slope * (t - middle)) ** 2 for w, (t, y, _) in zip(weights, points, strict=True))
     birge = max(1.0, left / (len(points) - 2))
-    return Drift(name, slope, math.sqrt(birge / spread), len(points), days)
+    sigma = math.sqrt(birge / spread)
+    return Drift(name, slope, sigma, len(points), days, abs(slope) > figures.told * sigma)

@@ -18,6 +18,7 @@ from diagnose.evaluation.model import (
     readings_text,
 )
 from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.wording import counted
 from diagnose.simulator import faults_of
 
 _LABELS: Mapping[str, str] = {
@@ -252,7 +253,7 @@ def _reliability(title: str, d: Detail) -> Iterator[Block]:
     yield Block("rows", rows=tuple(rows))
     bad = sum(one.bad for one in (*d.reliability_first, *d.reliability_all))
     if bad:
-        yield line(f"!: {FEWEST} or more, and off by more than {FURTHEST:.2f}: {bad} bin{'s' if bad > 1 else ''}.")
+        yield line(f"!: {FEWEST} or more, and off by more than {FURTHEST:.2f}: {counted(bad, 'bin')}.")
     else:
         yield line(f"No bin with {FEWEST} or more is off by more than {FURTHEST:.2f}.")
 

@@ -18,7 +18,7 @@ from diagnose.evaluation.model import (
     readings_of,
 )
 from diagnose.evaluation.scoring import detail, score, score_pairs, score_slips
-from diagnose.evaluation.work import CaseView, Kind, Looked, Progress, Task, look_at_all
+from diagnose.evaluation.work import CaseProgress, CaseView, Looked, Task, TaskKind, look_at_all
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.simulator import Families, Mode
 
@@ -38,7 +38,7 @@ def evaluate(
     mode: Mode = "cooling",
     rules: Rulebook | None = None,
     jobs: int | None = None,
-    progress: Progress | None = None,
+    progress: CaseProgress | None = None,
 ) -> Evaluation:
     """Draws `count` machines with one fault each (or none) and measures rules and yardsticks on them.
 
@@ -68,7 +68,7 @@ def evaluate(
     own = train if families == "unseen" else 0
     tasks += [Task("own lesson", -1 - seed, i, names, baseline, (), families, mode) for i in range(own)]
     tasks += [Task("pair", seed, i, names, families=families, mode=mode) for i in range(count if pairs else 0)]
-    by_kind: dict[Kind, list[Looked]] = {"case": [], "lesson": [], "own lesson": [], "pair": []}
+    by_kind: dict[TaskKind, list[Looked]] = {"case": [], "lesson": [], "own lesson": [], "pair": []}
     for one in look_at_all(tasks, rules, jobs, progress):
         by_kind[one.kind].append(one)
     cases, taught_by = by_kind["case"], (by_kind["lesson"], by_kind["own lesson"])

@@ -101,9 +101,9 @@ SLIPS: tuple[Slip, ...] = (
 )
 
 
-Progress = Callable[[int, int], None]
-Kind = Literal["case", "lesson", "own lesson", "pair"]
-LESSONS: tuple[Kind, ...] = ("lesson", "own lesson")
+CaseProgress = Callable[[int, int], None]
+TaskKind = Literal["case", "lesson", "own lesson", "pair"]
+LESSONS: tuple[TaskKind, ...] = ("lesson", "own lesson")
 CHUNK = 10  # cases handed to a processor at once
 WORTH = 60  # cases below which starting more processes takes longer than they save
 
@@ -116,7 +116,7 @@ class Task:
     names: of `readings_of(mode)`. slips: those of `names` for which the slips are tried as well.
     """
 
-    kind: Kind
+    kind: TaskKind
     seed: int
     place: int
     names: tuple[str, ...]
@@ -153,7 +153,7 @@ class Slipped:
 class Looked:
     """All looks at one case, by the name of the set of readings."""
 
-    kind: Kind
+    kind: TaskKind
     truth: Truth
     matcher: str
     looks: dict[str, CaseView] = field(hash=False)
@@ -229,7 +229,7 @@ def _work(tasks: Sequence[Task]) -> list[Looked]:
 
 
 def look_at_all(
-    tasks: Sequence[Task], rules: Rulebook, jobs: int | None = None, progress: Progress | None = None
+    tasks: Sequence[Task], rules: Rulebook, jobs: int | None = None, progress: CaseProgress | None = None
 ) -> list[Looked]:
     """All tasks, in their order, however many processes (`jobs`; as many as there are processors unless said) share them."""
     jobs = jobs or (1 if len(tasks) < WORTH else processors())

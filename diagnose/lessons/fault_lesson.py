@@ -12,7 +12,7 @@ from diagnose.lessons.what_if import presets
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.evidence import points_text
-from diagnose.report.wording import cite, name_of, spoken_by, step_text, upper_first
+from diagnose.report.wording import cite, counted, name_of, spoken_by, step_text, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import FaultEntry, Lesson, Moving
 from diagnose.rulebook.facts import in_order
@@ -220,7 +220,7 @@ def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:
         yield line("What the program suggests next:")
         for check in checks:
             needs = f", needs {check.needs}" if check.needs else ""
-            yield item(f"{check.ask} ({check.minutes:g} minutes{needs}.)")
+            yield item(f"{check.ask} ({counted(check.minutes, 'minute')}{needs}.)")
 
 
 def _rules(fault: str, rules: Rulebook) -> Iterator[Block]:

@@ -94,7 +94,7 @@ def _table(f: BothSystems) -> tuple[tuple[str, ...], ...]:
     cooling = {
         "condensing over the air that takes the heat": targets.condensing_over_ambient(14.0),
         "evaporating below the air that gives it": targets.evaporator_temperature_difference(None),
-        "subcooling behind a valve": targets.subcooling(None),
+        "subcooling of a valve machine": targets.subcooling(None),
         "change of the indoor air": targets.typical_temperature_split(),
     }
     rows: list[tuple[str, ...]] = [
@@ -109,7 +109,7 @@ def _heating(name: str, outdoor: float) -> Target:
     found = {
         "condensing over the air that takes the heat": targets.condensing_over_return_air(outdoor),
         "evaporating below the air that gives it": targets.outdoor_coil_below_outdoor_air(outdoor),
-        "subcooling behind a valve": targets.heating_subcooling(None),
+        "subcooling of a valve machine": targets.heating_subcooling(None),
         "change of the indoor air": targets.air_rise(outdoor),
     }[name]
     assert found is not None

@@ -23,6 +23,7 @@ from diagnose.report.pages import caution_section, charge_section, next_section,
 from diagnose.report.sentences import needless, problems, said
 from diagnose.report.start_up import summary
 from diagnose.report.wording import (
+    counted,
     fill,
     finding_text,
     how_to_get,
@@ -108,7 +109,7 @@ def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         yield line(
             "How long the machine had been running was not noted. Before 15 minutes readings mean little."
             if minutes is None
-            else f"It had been running for {minutes:g} minutes."
+            else f"It had been running for {counted(minutes, 'minute')}."
         )
         yield Block("rows", rows=(("reading", "value", "where it is taken"), *_readings(visit, f)))
     if visit.seen:

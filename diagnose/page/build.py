@@ -109,8 +109,10 @@ def build(folder: Path, rules: Rulebook, runtime: Path | None = None) -> Built:
     version = hashlib.sha256(b"".join(name.encode() + made[name] for name in sorted(made))).hexdigest()[:16]
     listed = " ".join(["./", *sorted(name for name in made if name != "sw.js")])
     made["sw.js"] = made["sw.js"].replace(b"@VERSION@", version.encode()).replace(b"@FILES@", listed.encode())
-    for name, content in made.items():
-        (folder / name).write_bytes(content)
+    for name, content in sorted(
+        made.items(), key=lambda one: one[0] == "sw.js"
+    ):  # last: it tells phones of a new version
+        files.put(folder / name, content)
     size = sum(map(len, made.values()))
     packed = sum(len(gzip.compress(content, 6)) for content in made.values())
     return Built(folder, tuple(sorted(made)), size, packed, version)

@@ -15,11 +15,10 @@ from diagnose import units
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.page.form import Told, fields_for, form_of
+from diagnose.page.form import JsonObject, fields_for, form_of
 from diagnose.quantities.uncertainty import absolute
-from diagnose.report.blocks import Block, line
+from diagnose.report.blocks import Block
 from diagnose.report.dangers import danger_text
-from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import changed_text, next_page, sensitivity_page
 from diagnose.report.handover import handover_page
@@ -47,13 +46,13 @@ class Engine:
         self._last: tuple[dict[str, Any], Diagnosis] | None = None
         self._drawn: tuple[tuple[int, bool], Exercise] | None = None
 
-    def form(self) -> Told:
+    def form(self) -> JsonObject:
         """Every field of a visit, in the order of the work: name, question, unit choices, examples, and for which mode."""
         return form_of(self.rules)
 
     # -- the answer -----------------------------------------------------------------------------------------------------
 
-    def look(self, visit: dict[str, Any], system: System) -> Told:
+    def look(self, visit: dict[str, Any], system: System) -> JsonObject:
         """The answer to what has been typed so far; what cannot be read is told by its place and left out."""
         problems = dict(self._unreadable(visit))
         kept = _without(visit, problems)
@@ -93,11 +92,13 @@ class Engine:
             "changed": changed,
         }
 
-    def result(self, visit: dict[str, Any]) -> Told:
+    def result(self, visit: dict[str, Any]) -> JsonObject:
         """The JSON result of the command line."""
         return examine(visit, self.rules).to_dict()
 
-    def told(self, what: str, visit: dict[str, Any], system: System, earlier: dict[str, Any] | None = None) -> Told:
+    def told(
+        self, what: str, visit: dict[str, Any], system: System, earlier: dict[str, Any] | None = None
+    ) -> JsonObject:
         """A page on demand: `full`, `next`, `pictures`, `sensitivity`, `why FAULT`, `lesson`, `lesson FAULT`, `lesson heating`,
         `report customer`, `report office`, and `compare` with an earlier visit, before the repair. Raises InputProblems."""
         word, _, of = what.partition(" ")
@@ -119,7 +120,7 @@ class Engine:
     def _examined(self, visit: dict[str, Any]) -> Diagnosis:
         return examine(_without(visit, dict(self._unreadable(visit))), self.rules)
 
-    def news(self, book: str) -> Told:
+    def news(self, book: str) -> JsonObject:
         """What a newer compiled book, as `build` stored it, says otherwise than the one that runs here."""
         try:
             newer = from_data(json.loads(book))
@@ -134,14 +135,14 @@ class Engine:
             return lessons.heating_page(self.rules, system)
         return lessons.fault_page(of, self.rules, system)
 
-    def knobs(self) -> Told:
+    def knobs(self) -> JsonObject:
         """What can be turned on the machine of the lessons."""
         from diagnose.lessons.example import DEVICES
         from diagnose.lessons.what_if import FIGURES, KNOBS, presets
 
         return {"presets": presets(), "devices": DEVICES, "knobs": [asdict(knob) for knob in KNOBS], "figures": FIGURES}
 
-    def what_if(self, metering: str, turned: dict[str, float], system: System) -> Told:
+    def what_if(self, metering: str, turned: dict[str, float], system: System) -> JsonObject:
         """What that machine reads and what is said of it; `why` instead where it cannot run like that."""
         from diagnose.lessons.what_if import SAME, what_if
         from diagnose.report.wording import number
@@ -160,13 +161,15 @@ class Engine:
         ]
         return {"figures": figures, "screen": as_page(_short(found.d))}
 
-    def practice(self, seed: int, hard: bool, asked: list[str], system: System) -> Told:
+    def practice(self, seed: int, hard: bool, asked: list[str], system: System) -> JsonObject:
         """Where a practice visit stands; see `practice.sitting`."""
         from diagnose.page.practice import sitting
 
         return sitting(self._exercise(seed, hard), asked, self.rules, system)
 
-    def practice_answer(self, seed: int, hard: bool, asked: list[str], said: str, because: str, system: System) -> Told:
+    def practice_answer(
+        self, seed: int, hard: bool, asked: list[str], said: str, because: str, system: System
+    ) -> JsonObject:
         """The answer to it, judged; see `practice.answer`."""
         from diagnose.page.practice import answer
 
@@ -181,11 +184,11 @@ class Engine:
 
     # -- files and units ------------------------------------------------------------------------------------------------
 
-    def in_system(self, visit: dict[str, Any], system: System) -> Told:
+    def in_system(self, visit: dict[str, Any], system: System) -> JsonObject:
         """The same visit with every number written in the units of this system; what cannot be read stays as it is."""
         problems = dict(self._unreadable(visit))
         good = Visit.parse(_without(visit, problems), self.rules.own)
-        found: Told = json.loads(json.dumps(visit))
+        found: JsonObject = json.loads(json.dumps(visit))
         last = found.get("readings")
         rounds = last if isinstance(last, list) else [last] if last else []
         for written, taken in zip(rounds, good.rounds, strict=False):
@@ -217,14 +220,9 @@ class Engine:
                         yield f"{section}/{name}", f"{first.what}. {first.fix}".replace(f"`{name}`: ", "")
 
 
-def _short(d: Diagnosis) -> Iterator[Block]:
+def _short(d: Diagnosis) -> list[Block]:
     """The first screen without its last line; why nothing is judged is no part of the headline."""
-    for block in first_screen(d, more="")[:-1]:
-        if block.kind == "answer" and d.held and block.text.startswith(short := held_short(d)):
-            yield block._replace(text=short)
-            yield line(block.text.removeprefix(short).strip())
-        else:
-            yield block
+    return first_screen(d, more="", apart=True)[:-1]
 
 
 def examine_line(section: str, name: str, value: object, rules: Rulebook) -> None:

@@ -12,7 +12,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.visit import COOLING, HEATING
 from diagnose.visit.fields import DEFROSTED, FIELDS, LINE_SET, LINES, MINUTES, READINGS, Field, Word
 
-Told = dict[str, Any]
+JsonObject = dict[str, Any]
 OFFERED: Mapping[str, tuple[str, ...]] = {
     "pressure": ("psig", "kPa gauge", "bar gauge"),
     "capacity": ("ton", "kW", "Btu/h"),
@@ -30,9 +30,9 @@ GROUPS = (
 AIR = ("air thermometers", "humidity meter")
 
 
-def form_of(rules: Rulebook) -> Told:
+def form_of(rules: Rulebook) -> JsonObject:
     """Every field of a visit, in the order of the work: name, question, unit choices, examples, and for which mode."""
-    groups: dict[str, list[Told]] = {name: [] for name in GROUPS}
+    groups: dict[str, list[JsonObject]] = {name: [] for name in GROUPS}
     for field in (*FIELDS, *rules.own.fields):
         if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
             groups[_group(field)].append(_field(field))
@@ -81,9 +81,9 @@ def _group(field: Field | Word) -> str:
     return GROUPS[4] if field.asked else GROUPS[6]
 
 
-def _field(field: Field | Word, path: str = "") -> Told:
+def _field(field: Field | Word, path: str = "") -> JsonObject:
     """One field of the form. units: US first; empty for words and plain numbers. below: whether it may be below zero."""
-    made: Told = {
+    made: JsonObject = {
         "path": path or f"{field.section}/{field.name}",
         "label": upper_first(
             field.name.replace("vapour", "vapor")

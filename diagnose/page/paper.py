@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from diagnose.page.form import GROUPS, Told, form_of
+from diagnose.page.form import GROUPS, JsonObject, form_of
 from diagnose.practice.worksheet import CARE
 from diagnose.report import html
+from diagnose.report.wording import lower_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import HEATING, System
 
@@ -40,7 +41,7 @@ LINES = ("What is wrong, and why", "What to do next", "Done", "Parts and refrige
 
 def paper_form(rules: Rulebook, system: System = "us", mode: str = "cooling") -> str:
     """The blank form as one self-contained page, A4 or Letter."""
-    groups: dict[str, list[Told]] = {
+    groups: dict[str, list[JsonObject]] = {
         group["title"]: [
             _field(f, system) for f in group["fields"] if mode in f["modes"] and f["path"] != "machine/mode"
         ]
@@ -61,17 +62,17 @@ def paper_form(rules: Rulebook, system: System = "us", mode: str = "cooling") ->
     return html.page("paper.html", values)
 
 
-def _field(field: Told, system: System) -> Told:
+def _field(field: JsonObject, system: System) -> JsonObject:
     """Its name, the unit to write in, and the words to choose from where they are few."""
     words: Sequence[str] = field.get("choices") or ()
     few = len(", ".join(words)) <= SHORT or field["path"].startswith("seen/")
     name = field["label"]
     if field["path"].startswith("machine/line set/"):
-        name = f"Line set: {name[0].lower()}{name[1:]}"
+        name = f"Line set: {lower_first(name)}"
     return {"name": name, "unit": _unit(field, system), "words": words if few else ()}
 
 
-def _unit(field: Told, system: System) -> str:
+def _unit(field: JsonObject, system: System) -> str:
     """As the table of fields itself writes an example in that system; none for words and plain numbers."""
     if not field.get("units"):
         return ""

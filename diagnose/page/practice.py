@@ -6,8 +6,8 @@ A sitting is its seed and what was asked, which the page keeps: the same seed wi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
+from diagnose.page.form import JsonObject
 from diagnose.practice.asking import Action, ask_further, minutes_of, opened, playable
 from diagnose.practice.exercise import GAVE_UP, Exercise, fact, shown
 from diagnose.practice.feedback import judged
@@ -19,10 +19,8 @@ from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.visit import READINGS, System
 from diagnose.visit.fields import MINUTES
 
-Told = dict[str, Any]
 
-
-def sitting(made: Exercise, asked: Sequence[str], rules: Rulebook, system: System) -> Told:
+def sitting(made: Exercise, asked: Sequence[str], rules: Rulebook, system: System) -> JsonObject:
     """Where a practice visit stands: complaint, machine, what is known, what can be asked, minutes of work so far.
 
     Raises InputProblems for what this machine cannot be asked.
@@ -47,12 +45,14 @@ def sitting(made: Exercise, asked: Sequence[str], rules: Rulebook, system: Syste
     }  # fmt: skip
 
 
-def _action(action: Action) -> Told:
+def _action(action: Action) -> JsonObject:
     name = action.ask.rstrip(".") if action.kind == "check" else upper_first(action.name)
     return {"name": action.name, "kind": action.kind, "label": name, "minutes": action.minutes}
 
 
-def answer(made: Exercise, asked: Sequence[str], said: str, because: str, rules: Rulebook, system: System) -> Told:
+def answer(
+    made: Exercise, asked: Sequence[str], said: str, because: str, rules: Rulebook, system: System
+) -> JsonObject:
     """The answer judged, with the lesson of the hidden fault. Raises InputProblems for what is no answer."""
     known = said if said == GAVE_UP else known_answer(said, rules)
     found = judged(made, asked, known, rules, because=because, system=system)

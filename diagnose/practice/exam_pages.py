@@ -8,28 +8,28 @@ from typing import Any
 
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP
-from diagnose.practice.marking import ASKS, DANGERS, MARKS, Line, harmful, rubric
+from diagnose.practice.marking import ASKS, DANGERS, MARKS, MarkedLine, harmful_lines, rubric
 from diagnose.practice.results import mistaken
 from diagnose.practice.worksheet import CARE, Set, sheet_page
 from diagnose.report import Block, heading, item, line
-from diagnose.report.wording import upper_first
+from diagnose.report.wording import counted, upper_first
 
 TITLE = "Exam: what is wrong with these machines?"
-_LONG: tuple[Line, ...] = ("target", "fault", "next", "danger")
+_LONG: tuple[MarkedLine, ...] = ("target", "fault", "next", "danger")
 
 
 def paper_page(paper: Paper, exam: Exam, style: str) -> str:
     """The paper as text, markdown or html: machines, readings, lines. It tells no answer and no number to draw it again."""
     total = sum(MARKS.values()) * len(paper.exercises)
     intro = (
-        f"Paper {paper.code} for {paper.name}. {exam.minutes} minutes, {total:g} marks. Every machine hides one fault, or "
-        "none. Work on paper, or fill in the form that came with it.",
+        f"Paper {paper.code} for {paper.name}. {counted(exam.minutes, 'minute')}, {counted(total, 'mark')}. Every machine "
+        "hides one fault, or none. Work on paper, or fill in the form that came with it.",
         f"Marks for each machine: {', '.join(f'{name} {of:g}' for name, of in MARKS.items())}.",
         f"Dangers are: {', '.join(DANGERS)}; or none.",
         CARE,
     )
-    written: dict[Line, str] = {name: upper_first(name) for name in ASKS} | {"next": upper_first(ASKS["next"])}
-    explained: tuple[Line, ...] = ("target", "charge")
+    written: dict[MarkedLine, str] = {name: upper_first(name) for name in ASKS} | {"next": upper_first(ASKS["next"])}
+    explained: tuple[MarkedLine, ...] = ("target", "charge")
     written |= {name: f"{upper_first(name)} ({ASKS[name]})" for name in explained}
     to_write = tuple((written[name], "long" if name in _LONG else "short") for name in ASKS)
     return sheet_page(Set(0, False, paper.exercises), style, TITLE, intro, to_write)
@@ -60,8 +60,8 @@ def _time(marks: Mapping[str, Any]) -> str:
 
 
 def _harm(marks: Mapping[str, Any]) -> Iterator[Block]:
-    if count := harmful(marks):
-        yield item(f"On {count} machine{'s' if count > 1 else ''} the answer on the charge would have done harm.", "!")
+    if count := harmful_lines(marks):
+        yield item(f"On {counted(count, 'machine')} the answer on the charge would have done harm.", "!")
 
 
 def _visit(name: str, visit: Mapping[str, Any], names: Mapping[str, str]) -> Iterator[Block]:
@@ -88,7 +88,7 @@ def class_page(all_marks: Sequence[Mapping[str, Any]], names: Mapping[str, str])
             "" if one["minutes"] is None else f"{one['minutes']:.0f}{'*' if one['minutes'] > one['allowed'] else ''}"
         )
         cells = (f"{by[name]:g} of {MARKS[name] * count:g}" for name in lines)
-        rows.append((one["name"], f"{one['marks']:g} of {one['of']:g}", *cells, minutes, str(harmful(one))))
+        rows.append((one["name"], f"{one['marks']:g} of {one['of']:g}", *cells, minutes, str(harmful_lines(one))))
     total = sum(one["marks"] for one in all_marks) / max(sum(one["of"] for one in all_marks), 1)
     blocks = [
         Block("answer", f"{len(all_marks)} papers, {100 * total:.0f} of 100 marks on average."),

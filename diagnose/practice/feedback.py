@@ -27,7 +27,7 @@ from diagnose.practice.reasons import FAINT, WeighedReason, weigh
 from diagnose.report import Block, heading, item, line, wording
 from diagnose.report.evidence import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
-from diagnose.report.wording import step_text
+from diagnose.report.wording import counted, step_text
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.fault_sizes import NOTHING_WRONG
@@ -137,7 +137,7 @@ def _standing(
     if answer != GAVE_UP:
         yield line(f"Your answer: {answer if answer == BAD_VISIT else name_of(answer, rules)}.")
     yield line(f"The complaint: {exercise.complaint}")
-    count = f"{asked} further question{'s' if asked != 1 else ''}, {minutes:g} minutes of work"
+    count = f"{counted(asked, 'further question')}, {counted(minutes, 'minute')} of work"
     yield heading("What your readings say")
     yield line(f"You asked {count}." if asked else "You asked nothing further.")
     if not d.faults:
@@ -256,12 +256,12 @@ def _sooner(best: Quickest, minutes: float) -> Iterator[Block]:
         yield line("No single question settles this one. It takes all of them, and time.")
         return
     first = best.steps[0]
-    yield item(f"{_asked(first.action)} ({first.minutes:g} minutes.) {_then(first)}", "1.")
+    yield item(f"{_asked(first.action)} ({counted(first.minutes, 'minute')}.) {_then(first)}", "1.")
     for i, step in enumerate(best.steps[1:]):
-        yield item(f"Then: {_asked(step.action)} ({step.minutes:g} minutes.) {_then(step)}", f"{i + 2}.")
+        yield item(f"Then: {_asked(step.action)} ({counted(step.minutes, 'minute')}.) {_then(step)}", f"{i + 2}.")
     needed = sum(step.minutes for step in best.steps)
     if best.settled:
-        yield line(f"That is {needed:g} minutes. You used {minutes:g}.")
+        yield line(f"That is {counted(needed, 'minute')}. You used {minutes:g}.")
     else:
         yield line("Even then some doubt remains. Leave the charge alone until it is settled.")
 

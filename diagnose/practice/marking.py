@@ -26,11 +26,11 @@ from diagnose.units import UnitError
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.yamlfile import InputProblems, did_you_mean
 
-Line = Literal["superheat", "subcooling", "target", "charge", "fault", "next", "danger"]
-MARKS: Mapping[Line, float] = {
+MarkedLine = Literal["superheat", "subcooling", "target", "charge", "fault", "next", "danger"]
+MARKS: Mapping[MarkedLine, float] = {
     "superheat": 1, "subcooling": 1, "target": 1, "charge": 2, "fault": 3, "next": 1, "danger": 1,
 }  # fmt: skip
-ASKS: Mapping[Line, str] = {
+ASKS: Mapping[MarkedLine, str] = {
     "superheat": "with its unit, such as 12 F or 6.7 K",
     "subcooling": "with its unit",
     "target": "superheat on an orifice, subcooling on a valve; none where there is none",
@@ -57,7 +57,7 @@ DANGERS: Mapping[str, tuple[str, ...]] = {
 class Marked:
     """One line: what was answered, what is right, the marks, and what there is to say of it."""
 
-    line: Line
+    line: MarkedLine
     answer: str
     right: str
     got: float
@@ -71,7 +71,7 @@ class Handed:
     path: str
     name: str
     code: str
-    visits: tuple[Mapping[Line, str], ...]
+    visits: tuple[Mapping[MarkedLine, str], ...]
 
 
 # -- the form ----------------------------------------------------------------------------------------------------------
@@ -106,7 +106,7 @@ def read_form(path: Path, exam: Exam) -> Handed:
         for word in top
         if word not in ("paper", "name", "visits")
     ]
-    found: list[dict[Line, str]] = [{} for _ in paper.exercises]
+    found: list[dict[MarkedLine, str]] = [{} for _ in paper.exercises]
     for i, one in enumerate(top["visits"] or ()):
         at = ("visits", i)
         place = one.get("visit") if isinstance(one, Mapping) else None
@@ -151,7 +151,7 @@ def mark(handed: Handed, exam: Exam, rules: Rulebook, now: str) -> dict[str, Any
     }
 
 
-def _marked(place: int, one: Exercise, answers: Mapping[Line, str], rules: Rulebook) -> dict[str, Any]:
+def _marked(place: int, one: Exercise, answers: Mapping[MarkedLine, str], rules: Rulebook) -> dict[str, Any]:
     lines = list(mark_visit(one, answers, rules))
     return {
         "visit": place,
@@ -178,24 +178,24 @@ def _fault_id(text: str, rules: Rulebook) -> str:
         return GAVE_UP
 
 
-def mark_visit(one: Exercise, answers: Mapping[Line, str], rules: Rulebook) -> Iterator[Marked]:
+def mark_visit(one: Exercise, answers: Mapping[MarkedLine, str], rules: Rulebook) -> Iterator[Marked]:
     """Each line of one visit, in the order of the form."""
     d = examine(one.visit(), rules)
     for line in MARKS:
         yield mark_line(line, answers.get(line, ""), one, d)
 
 
-def mark_line(line: Line, answer: str, one: Exercise, d: Diagnosis) -> Marked:
+def mark_line(line: MarkedLine, answer: str, one: Exercise, d: Diagnosis) -> Marked:
     """One line of one visit. d: what is said of what stood on the paper."""
     return _MARKING[line](line, answer, one, d)
 
 
-def _figure(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
+def _figure(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     e = d.estimates.get(line)
     return _number(line, text, None if e is None else e.value, d)
 
 
-def _target(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
+def _target(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     """The maker's or the table's; where neither gives one, none is right, and the typical figure does no harm."""
     name = "superheat" if d.visit.machine.metering == FIXED_ORIFICE else "subcooling"
     e = d.estimates.get(name)
@@ -209,7 +209,7 @@ def _target(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     return _number(line, text, e.target.value, d)
 
 
-def _number(line: Line, text: str, right: float | None, d: Diagnosis) -> Marked:
+def _number(line: MarkedLine, text: str, right: float | None, d: Diagnosis) -> Marked:
     if right is None:
         return Marked(line, text, "none", MARKS[line] if text.lower() == "none" else 0.0, "" if text else "left empty")
     said = f"{number(right, 'difference', 'us')} ({number(right, 'difference', 'si')})"
@@ -224,7 +224,7 @@ def _number(line: Line, text: str, right: float | None, d: Diagnosis) -> Marked:
     return Marked(line, text, said, got * MARKS[line], "" if got == 1.0 else "near" if got else "not it")
 
 
-def _charge(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
+def _charge(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     true = true_charge(one, d.rules)
     right = next(word for word, means in CHARGES.items() if means == true)
     decided = CHARGES.get(text.lower().removesuffix(" it"))
@@ -237,7 +237,7 @@ def _charge(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     return Marked(line, text, right, MARKS[line] / 2, "no harm done, and not settled")
 
 
-def _fault(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
+def _fault(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     right = " and ".join(name_of(fault, d.rules) for fault in one.truths)
     if not text:
         return Marked(line, text, right, 0.0, "left empty")
@@ -253,7 +253,7 @@ def _fault(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     return Marked(line, text, right, 0.0, "not it")
 
 
-def _next(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
+def _next(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     """A question that settles it soonest, or one that the program would advise."""
     steps = quickest(one, d.rules)
     best = [step.action for step in steps.steps]
@@ -276,7 +276,7 @@ def _next(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     return Marked(line, text, right, 0.0, "it would settle little here")
 
 
-def _danger(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
+def _danger(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     codes = {danger.code for danger in d.dangers} | {rule.id for rule in d.cautions}
     there = {word for word, some in DANGERS.items() if codes & set(some)}
     right = ", ".join(word for word in DANGERS if word in there) or "none"
@@ -293,7 +293,7 @@ def _danger(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     return Marked(line, text, right, got, f"missed: {', '.join(sorted(missed))}" if missed else "more than there is")
 
 
-_MARKING: Mapping[Line, Callable[[Line, str, Exercise, Diagnosis], Marked]] = {
+_MARKING: Mapping[MarkedLine, Callable[[MarkedLine, str, Exercise, Diagnosis], Marked]] = {
     "superheat": _figure,
     "subcooling": _figure,
     "target": _target,
@@ -304,7 +304,7 @@ _MARKING: Mapping[Line, Callable[[Line, str, Exercise, Diagnosis], Marked]] = {
 }
 
 
-def harmful(marks: Mapping[str, Any]) -> int:
+def harmful_lines(marks: Mapping[str, Any]) -> int:
     """On how many visits the answer to the charge would have done harm."""
     return sum(line["note"] == "this would do harm" for visit in marks["visits"] for line in visit["lines"])
 

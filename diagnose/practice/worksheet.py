@@ -21,7 +21,7 @@ from diagnose.report import Block, heading, html, item, line
 from diagnose.report.evidence import evidence_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
-from diagnose.report.wording import estimate_text, name_of, no_target_text, upper_first
+from diagnose.report.wording import counted, estimate_text, name_of, no_target_text, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import Mode, faults_of
 from diagnose.visit.fields import INSTRUMENTS, READINGS
@@ -289,7 +289,7 @@ def _next(one: Exercise, rules: Rulebook) -> str:
     if not found.steps:
         return "No single further reading settles it."
     parts = [
-        f"{step.action.ask.rstrip('.') or f'Measure the {step.action.name}'} ({step.minutes:g} minutes)"
+        f"{step.action.ask.rstrip('.') or f'Measure the {step.action.name}'} ({counted(step.minutes, 'minute')})"
         for step in found.steps
     ]
     after = f"The fault then has {share_text(found.steps[-1].share)} of the odds."

@@ -10,13 +10,10 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diagnose.properties import fits
 from diagnose.properties import moist_air as air
 from diagnose.properties.fits import Entry, Fit
-
-Column = NDArray[np.float64]
 
 
 def within(column: Any, low: float, high: float) -> Any:

@@ -31,6 +31,7 @@ class StartUpFigures:
     unknown_temperature: float = figure("difference", "1 F", "40 F")
     shows: float = figure("ratio", 0.001, 0.2)
     least_pressure: float = figure("pressure", "10 psig", "600 psig")
+    of_the_plate: float = figure("ratio", 0.5, 1)
     least_held: float = figure("time", "1 min", "2880 min")
     depth: float = figure("vacuum", "50 microns", "2000 microns")
     decay: float = figure("time", "1 min", "1440 min")

@@ -20,7 +20,7 @@ from diagnose.report.first_screen import LINES, closing, closing_brief, short_an
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.result import charge_dict, dangers_list, fault_dict
 from diagnose.report.sentences import said
-from diagnose.report.wording import in_units, name_of, number
+from diagnose.report.wording import in_units, name_of, number, upper_first
 from diagnose.units import System
 
 FORMAT = 1
@@ -58,7 +58,7 @@ def shown_shifts(c: Comparison, units: System | None = None) -> list[Block]:
     """The sentence, and the rows of the first screen: for a report."""
     c = _told_in(c, units)
     told = [shift for shift in c.shifts if shift.judged != "cannot be told"] or list(c.shifts)
-    return [line(sentence(c)), *_table(told[:SHOWN], c)]
+    return [line(outcome_text(c)), *_table(told[:SHOWN], c)]
 
 
 def illustrated_comparison(c: Comparison, units: System | None = None) -> list[Block]:
@@ -92,7 +92,7 @@ def _told_in(c: Comparison, system: System | None) -> Comparison:
 # -- the sentence ------------------------------------------------------------------------------------------------------
 
 
-def sentence(c: Comparison) -> str:
+def outcome_text(c: Comparison) -> str:
     """What the repair did, in one sentence."""
     rules, faults = c.after.rules, c.after.faults
     was = name_of(c.fault, rules) if c.fault else ""
@@ -136,7 +136,7 @@ def sentence(c: Comparison) -> str:
         case "other fault" if c.fault is None:
             return f"Before it nothing clear was found; now {first} comes first {strength}."
         case "other fault":
-            return f"{was[:1].upper()}{was[1:]} no longer comes first; {first} does {strength}."
+            return f"{upper_first(was)} no longer comes first; {first} does {strength}."
 
 
 def _listed(names: Sequence[str], most: int = 3) -> str:
@@ -156,7 +156,7 @@ def _it(listed: str) -> str:
 
 
 def _head(c: Comparison) -> Iterator[Block]:
-    yield from opening(c.after, sentence(c))
+    yield from opening(c.after, outcome_text(c))
     for reason in c.notes:
         if reason not in c.after.held:
             yield brief("But", SENTENCES[reason.code].format(name_of(str(reason.figures["fault"]), c.after.rules)))
@@ -219,7 +219,7 @@ def _log(c: Comparison) -> Iterator[Block]:
 def _closing_list(c: Comparison) -> Iterator[Block]:
     yield heading("Before you leave")
     for each in closing(c.after):
-        yield item(f"{each[:1].upper()}{each[1:]}.")
+        yield item(f"{upper_first(each)}.")
 
 
 # -- for a program -----------------------------------------------------------------------------------------------------
@@ -230,7 +230,7 @@ def comparison(c: Comparison) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "outcome": c.outcome,
-        "sentence": sentence(c),
+        "sentence": outcome_text(c),
         "fault": c.fault,
         "dangers": dangers_list(c.after),
         "readings": [

@@ -59,12 +59,8 @@ def amount_text(c: ChargeVerdict, system: System, of: str = "") -> str:
     mass = ""
     if c.mass is not None:
         least = min(abs(m) for m in c.mass)
-        mass = f", {f'at least {_mass_text(least, system)}' if c.at_least else mass_text(*c.mass, system)}{of}"
+        mass = f", {f'at least {mass_text(least, least, system)}' if c.at_least else mass_text(*c.mass, system)}{of}"
     return f"{f'At least {small} %' if c.at_least else f'About {small} to {large} %'} is {side}{mass}."
-
-
-def _mass_text(kg: float, system: System) -> str:
-    return mass_text(kg, kg, system).partition(" to ")[2]
 
 
 def acts_otherwise(d: Diagnosis) -> bool:
@@ -85,7 +81,7 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     low = c.verdict == "low"
     if hangs_on_a_check(d):
         valve = any(caveat.code == "right-behind-the-other-device" for caveat in c.caveats)
-        why = "behind a valve these readings would be right; " if valve else ""
+        why = "on a valve machine these readings would be right; " if valve else ""
         return f"{'Add' if low else 'Take out'} nothing yet: {why}first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
         first = "Find and repair the leak first. " if low else ""
@@ -104,13 +100,14 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
 
 
 def mass_text(low: float, high: float, system: System) -> str:
-    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`."""
+    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`; `4 oz` where the two are one."""
     unit = "oz" if system == "us" else "g"
     small, large = sorted(units.from_si(abs(x), unit, "mass") for x in (low, high))
     if large < 10:  # of a machine that holds little
-        return f"{small:.1f} to {large:.1f} {unit}"
+        return f"{small:.1f} to {large:.1f} {unit}" if low != high else f"{large:.1f} {unit}"
     step = 1 if system == "us" else 10
-    return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
+    least, most = (round(end / step) * step for end in (small, large))
+    return f"{least} to {most} {unit}" if low != high else f"{most} {unit}"
 
 
 # -- why, and what it depends on ---------------------------------------------------------------------------------------
@@ -328,7 +325,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "beyond-any-target": _beyond,
     "beyond-good-day": _beyond_good_day,
-    "charge-weighed": weighing.weighed_text,
+    "charge-weighed": weighing.by_the_scale_text,
     "readings-say-otherwise": lambda d, f: (
         f"The other readings point to {name_of(f['fault'], d.rules)}: check the plate, the sizes and lengths of the lines, the "
         "scale, and whether all of the charge came out."

@@ -9,7 +9,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief, heading, item
 from diagnose.report.doubts import filled
 from diagnose.report.layout import as_text
-from diagnose.report.wording import change_text, cite, fill, lower_first, plain_show, spoken_by
+from diagnose.report.wording import change_text, cite, counted, fill, lower_first, plain_show, spoken_by
 from diagnose.rulebook.entries import BookChange, Level, Unfit
 
 MARKS = {"stop": "STOP", "care": "Care"}
@@ -59,7 +59,7 @@ def opening(d: Diagnosis, answer: str) -> list[Block]:
 def unfit_text(unfit: Unfit, left_out: Sequence[str] = ()) -> str:
     """That other rules judge than those asked for, and which; left_out: what of the visit these do not know."""
     names = " and ".join(unfit.folders)
-    count = f"{unfit.mistakes} mistake{'s' if unfit.mistakes != 1 else ''}"
+    count = counted(unfit.mistakes, "mistake")
     instead = {
         "last": "the last version without a mistake is used here",
         "shipped": "the shipped rules alone are used here",

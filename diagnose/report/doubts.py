@@ -12,16 +12,15 @@ from string import Formatter
 from types import MappingProxyType
 from typing import Any
 
-from diagnose.properties.targets import CFM_PER_TON
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.visit.reason import Figures, Reason
 
-Show = Callable[[float, str], str]
-"""(SI value, `temperature` | `difference` | `pressure`) -> text with its unit; pressures as gauge."""
+ShowValue = Callable[[float, str], str]
+"""(SI value, kind of quantity) -> text with its unit; pressures as gauge."""
 Template = str | Callable[[Figures], str]
 
 
-def sentence(reason: Reason, show: Show) -> str:
+def sentence(reason: Reason, show: ShowValue) -> str:
     """What a technician reads for a reason, one sentence or a few. Raises KeyError for a code or figure that is missing."""
     template = SENTENCES[reason.code]
     text = template if isinstance(template, str) else template(reason.figures)
@@ -49,8 +48,6 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "number": lambda value: f"{value:.1f}",
     "aside": lambda weight: "Not used" if weight >= FIRM else "Doubtful, so counted only in part",
     "use": lambda weight: "not used" if weight >= FIRM else "doubtful and counted only in part",
-    "airflow": lambda per: f"{per / CFM_PER_TON:,.0f} cfm/ton",
-    "A": lambda current: f"{current:.1f} A",
     "whose limit": {
         "machine": "the machine’s own high pressure cut-out",
         "refrigerant": "where cut-outs for this refrigerant usually open",
@@ -236,7 +233,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "It is {weight:use}."
     ),
     "no-compressor-current": (
-        "The compressor draws next to no current ({current:A}): it is off, or the clamp is not around one lead alone. "
+        "The compressor draws next to no current ({current:current}): it is off, or the clamp is not around one lead alone. "
         "Readings taken with the machine off cannot be judged."
     ),
     "humidity-contradicts-wet-bulb": (
@@ -323,18 +320,20 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "gauge-subcooling-contradicts": _gauge_contradicts("subcooling", "liquid line temperature and liquid pressure"),
     # -- beyond the plate, the capacity, one another -----------------------------------------------------------------
     "current-beyond-the-plate": (
-        "The compressor current ({current:A}) is far above the rated {rated:A} of the plate: no compressor runs like that. A "
-        "decimal point or the range of the clamp is wrong, the clamp is around more than one lead, the plate was misread, or "
-        "the compressor does not start and draws its locked current: then switch it off. The current is {weight:use}."
+        "The compressor current ({current:current}) is far above the rated {rated:current} of the plate: no compressor runs "
+        "like that. A decimal point or the range of the clamp is wrong, the clamp is around more than one lead, the plate "
+        "was misread, or the compressor does not start and draws its locked current: then switch it off. The current is "
+        "{weight:use}."
     ),
     "current-beyond-the-capacity": (
-        "The compressor current ({current:A}) is far above what compressors for this capacity are rated for, {rated:A} at the "
-        "most: a decimal point, the range of the clamp or the capacity is wrong, or the clamp is around more than one lead. If "
-        "it is true, the compressor does not start: switch it off. The current is {weight:use}."
+        "The compressor current ({current:current}) is far above what compressors for this capacity are rated for, "
+        "{rated:current} at the most: a decimal point, the range of the clamp or the capacity is wrong, or the clamp is "
+        "around more than one lead. If it is true, the compressor does not start: switch it off. The current is "
+        "{weight:use}."
     ),
     "airflow-beyond-the-capacity": (
-        "The airflow is {per_capacity:airflow}, which no coil of this size has: its unit or a digit is wrong, or the nominal "
-        "capacity is. The airflow is {weight:use}."
+        "The airflow is {per_capacity:airflow per capacity}, which no coil of this size has: its unit or a digit is wrong, "
+        "or the nominal capacity is. The airflow is {weight:use}."
     ),
     "discharge-line-too-hot": (
         "The discharge line reads {discharge:temperature}: oil breaks down long before, and the protector of the compressor "

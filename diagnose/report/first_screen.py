@@ -13,7 +13,7 @@ from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence, strength
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
-from diagnose.report.blocks import Block, brief
+from diagnose.report.blocks import Block, brief, line
 from diagnose.report.charge import acts_otherwise, amount_text, headline, how_to_correct
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short, odd_text
@@ -22,7 +22,7 @@ from diagnose.report.repair import begin_of_repair, only_surer
 from diagnose.report.sentences import charge_text, needless, said
 from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
-from diagnose.report.wording import figure_text, likeliest, lower_first, name_of, points_nowhere
+from diagnose.report.wording import counted, figure_text, likeliest, lower_first, name_of, points_nowhere
 from diagnose.units import System
 
 LINES = 24
@@ -43,9 +43,14 @@ ASSUMED = {
 
 
 def first_screen(
-    d: Diagnosis, units: System | None = None, more: str = "--full shows everything.", last: Sequence[Block] = ()
+    d: Diagnosis,
+    units: System | None = None,
+    more: str = "--full shows everything.",
+    last: Sequence[Block] = (),
+    apart: bool = False,
 ) -> list[Block]:
-    """The first screen. units: the system it is told in; more: how the rest is to be had; last: what stands before that."""
+    """The first screen. units: the system it is told in; more: how the rest is to be had; last: what stands before that;
+    apart: why nothing is judged is no part of the headline."""
     d = d.told_in(units)
     if d.start_up is not None:
         return start_up_screen(d, more)
@@ -53,14 +58,16 @@ def first_screen(
     reasons = list(_reasons(d))
     for count in range(len(reasons), -1, -1):
         *foot, end = _foot(d, more)
-        blocks = [*_head(d, checks), *reasons[:count], *foot, *last, end]
+        blocks = [*_head(d, checks, apart and bool(d.held)), *reasons[:count], *foot, *last, end]
         if len(as_text(blocks, WIDTH).splitlines()) <= LINES:
             break
     return blocks
 
 
-def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
-    yield from opening(d, short_answer(d))
+def _head(d: Diagnosis, checks: Sequence[NextCheck], apart: bool) -> Iterator[Block]:
+    yield from opening(d, held_short(d) if apart else short_answer(d))
+    if apart:
+        yield line(_held_why(d))
     stops = [first_sentence(danger_text(d, danger)[1]) for danger in d.dangers if danger.level == "stop"]
     if len(stops) > 1:
         yield brief("Seen:", " ".join(stops))
@@ -73,7 +80,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
             yield brief("Doubtful:", _cut(said(d, reason), LONG_DOUBT))
     yield from _charge(d)
     for check in checks[:1]:
-        minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+        minutes = counted(check.minutes, "minute")
         yield brief("Next:", f"{only_surer(d, check)}{_cut(check.ask)} ({minutes}.)")
     if not checks:
         yield from (brief("Next:", _cut(step)) for step in begin_of_repair(d))
@@ -82,7 +89,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
 def short_answer(d: Diagnosis) -> str:
     """One line: the leading fault and how strong its evidence is, or why nothing is ranked."""
     if d.held:
-        return f"{held_short(d)} {_cut(said(d, d.held[0]))}"
+        return f"{held_short(d)} {_held_why(d)}"
     likely = f"{likeliest(d)}."
     if not d.explained.known:
         return f"{likely} No known pattern: suspect the readings first."
@@ -93,6 +100,10 @@ def short_answer(d: Diagnosis) -> str:
     near = [f for f in d.faults[1:2] if d.faults[0].share - f.share < d.rules.charge.leads_by]
     near = [] if alike or points_nowhere(d) else near
     return f"{likely} Also possible: {name_of(near[0].fault, d.rules)}." if near else likely
+
+
+def _held_why(d: Diagnosis) -> str:
+    return _cut(said(d, d.held[0]))
 
 
 def _alike(d: Diagnosis) -> str:

@@ -16,7 +16,7 @@ from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.repair import begin_of_repair, only_surer
 from diagnose.report.start_up import start_up_steps, summary
-from diagnose.report.wording import likeliest, name_of, points_nowhere, span_text, upper_first
+from diagnose.report.wording import counted, likeliest, name_of, points_nowhere, span_text, upper_first
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told
@@ -51,7 +51,7 @@ def _answer(d: Diagnosis) -> str:
 
 
 def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
-    minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+    minutes = counted(check.minutes, "minute")
     needs = f", needs {check.needs}" if check.needs else ""
     yield item(f"{only_surer(d, check)}{check.ask} ({minutes}{needs}.)", mark)
     yield deeper(check.why)
@@ -77,15 +77,15 @@ def _listed(names: Sequence[str]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-Way = Mapping[str, tuple[str, ...]]
+OutcomeWay = Mapping[str, tuple[str, ...]]
 
 
-def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> list[Way]:
+def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> list[OutcomeWay]:
     """As few and as short descriptions as can be of `these` outcomes that fit none of the `others`.
 
     Each is finding -> words, all of which must hold; an outcome that neither list has may fit or not.
     """
-    found: list[Way] = []
+    found: list[OutcomeWay] = []
     left = list(these)
     for size in range(len(these[0]) + 1):
         while True:
@@ -99,13 +99,13 @@ def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, s
     return found
 
 
-def _ways(outcome: Mapping[str, str], size: int) -> Iterator[Way]:
+def _ways(outcome: Mapping[str, str], size: int) -> Iterator[OutcomeWay]:
     """All descriptions of an outcome by so many of its findings."""
     for names in combinations(outcome, size):
         yield {name: (outcome[name],) for name in names}
 
 
-def _widened(way: Way, these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> Way:
+def _widened(way: OutcomeWay, these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> OutcomeWay:
     wide = dict(way)
     for name in way:
         for word in dict.fromkeys(one[name] for one in these):
@@ -115,11 +115,11 @@ def _widened(way: Way, these: Sequence[Mapping[str, str]], others: Sequence[Mapp
     return wide
 
 
-def _fits(way: Way, outcome: Mapping[str, str]) -> bool:
+def _fits(way: OutcomeWay, outcome: Mapping[str, str]) -> bool:
     return all(outcome[name] in words for name, words in way.items())
 
 
-def _way(way: Way, d: Diagnosis) -> str:
+def _way(way: OutcomeWay, d: Diagnosis) -> str:
     parts = []
     for name, words in way.items():
         ordered = [word for word in d.rules.findings[name].words if word in words]

@@ -37,11 +37,11 @@ from diagnose.report.pages import charge_section, doubts_section, figures_sectio
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import said
 from diagnose.report.start_up import start_up_in_short, summary
-from diagnose.report.wording import lower_first, name_of, number, reading_text, seen_text, unit_in, upper_first
+from diagnose.report.wording import counted, lower_first, name_of, number, reading_text, seen_text, unit_in, upper_first
 from diagnose.shipped import VERSION
 
 Whose = Literal["customer", "office"]
-Rows = list[tuple[str, ...]]
+TableRows = list[tuple[str, ...]]
 TEMPLATES: dict[Whose, str] = {"customer": "customer.html", "office": "handover.html"}
 TITLES: dict[Whose, str] = {"customer": "for the customer", "office": "for the office"}
 CONDITIONS = {
@@ -137,7 +137,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     if cares:
         yield brief("Danger:", " ".join(cares))
     yield Block("answer", plain_answer(d))
-    rows: Rows = [
+    rows: TableRows = [
         ("service report", TITLES["customer"]),
         ("machine", shorten(d.visit.machine.name, LONG, placeholder=" …")),
     ]
@@ -206,7 +206,7 @@ def _facts(d: Diagnosis) -> Iterator[tuple[str, ...]]:
     yield "machine", ", ".join([shorten(m.name, LONG, placeholder=" …"), *(word for word in told if word)])
     yield from _remarks(d, "complaint")
     weather = [f"{name} {_reading(d, name)}" for name in _WEATHER if name in last.readings]
-    ran = [f"{last.minutes:g} minutes running"] if last.minutes is not None else []
+    ran = [f"{counted(last.minutes, 'minute')} running"] if last.minutes is not None else []
     if weather or ran:
         yield "conditions", "; ".join([*weather, *ran])
     if d.visit.seen:
@@ -238,7 +238,7 @@ def _share(fault: Ranked, d: Diagnosis) -> str:
 
 def _measured(d: Diagnosis) -> Iterator[Block]:
     """Readings and figures, each with its ±."""
-    readings: Rows = [(name, _reading(d, name)) for name in d.visit.last.readings]
+    readings: TableRows = [(name, _reading(d, name)) for name in d.visit.last.readings]
     figures = [block for block in figures_section(d) if block.kind == "rows"]
     if readings or figures:
         yield heading("Readings and figures (± holds 95 of 100)")

@@ -13,7 +13,8 @@ from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.dangers import SWITCH_OFF
 from diagnose.report.layout import WIDTH, as_text
-from diagnose.report.wording import in_units, lower_first, number
+from diagnose.report.wording import counted, in_units, lower_first, number, upper_first
+from diagnose.rulebook.judgement import DriftFigures
 from diagnose.units import System
 from diagnose.yamlfile import printable
 
@@ -62,8 +63,8 @@ class Changed:
 
 
 def history_page(
-    machine: str, looks: Sequence[Look], units: System | None = None, again: Sequence[Changed] | None = None,
-    untold: Sequence[Changed] = (), drawn: Sequence[Block] = (), commands: bool = True,
+    machine: str, looks: Sequence[Look], drift: DriftFigures, units: System | None = None,
+    again: Sequence[Changed] | None = None, untold: Sequence[Changed] = (), drawn: Sequence[Block] = (), commands: bool = True,
 ) -> list[Block]:  # fmt: skip
     """The page of one machine. units: those of its last visit unless said. again: visits examined with today's book; untold:
     those that could not be; drawn: the chart, where it can be seen. commands: with those that take the good day further.
@@ -74,9 +75,9 @@ def history_page(
     stops = looks[-1:] if looks and looks[-1].story.stop else ()
     left = "the machine was to be switched off, and left off until the cause is fixed."
     blocks = [brief("STOP:", f"On the last visit, {look.date[:10]}, {left}") for look in stops]
-    blocks += [Block("answer", f"{printable(machine)}: {_number(count, 'visit')}{f', {dates}' if dates else ''}.")]
+    blocks += [Block("answer", f"{printable(machine)}: {counted(count, 'visit')}{f', {dates}' if dates else ''}.")]
     blocks += [line(text) for text in _gas_lines(looks)]
-    blocks += _drift_lines(looks, system)
+    blocks += _drift_lines(drifts(looks, drift), system)
     if looks:
         blocks.append(Block("rows", rows=(_HEAD, *(_row(look, system) for look in looks))))
         degree = "°F" if system == "us" else "K"
@@ -97,10 +98,6 @@ def _gas_lines(looks: Sequence[Look]) -> Iterator[str]:
             then = f"{was.story.refrigerant} before {now.date[:10]}, {now.story.refrigerant} since"
             why = "Find out whether a plate was misread, or the refrigerant or the machine changed."
             yield f"{then}: the two are not compared. {why}"
-
-
-def _number(count: int, thing: str) -> str:
-    return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
 def _row(look: Look, system: System) -> tuple[str, ...]:
@@ -138,8 +135,7 @@ def _answer(story: Story) -> tuple[object, ...]:
 # -- what drifts -------------------------------------------------------------------------------------------------------
 
 
-def _drift_lines(looks: Sequence[Look], system: System) -> Iterator[Block]:
-    tried = drifts(looks)
+def _drift_lines(tried: Sequence[Drift], system: System) -> Iterator[Block]:
     sure = [drift for drift in tried if drift.sure]
     for drift in sure:
         yield line(drift_text(drift, system))
@@ -157,7 +153,7 @@ def drift_text(drift: Drift, system: System, as_read: bool = False) -> str:
     places = 1 if margin >= 0.1 else 2
     rises = drift.slope > 0
     against = "" if as_read else " against what it should be"
-    what = f"{drift.name.capitalize()} {'rises' if rises else 'falls'}{against} by"
+    what = f"{upper_first(drift.name)} {'rises' if rises else 'falls'}{against} by"
     return (
         f"{what} {a_month:.{places}f} ± {margin:.{places}f} {unit} a month, over {drift.visits} visits in like weather: "
         f"{_MEANS[drift.name, rises]}."
@@ -195,10 +191,10 @@ def _again(again: Sequence[Changed], count: int | None = None) -> Iterator[Block
     count = len(again) if count is None else count
     yield heading("Examined again with today's book")
     if not changed:
-        yield line(f"{_number(count, 'visit')}, every answer as it was.")
+        yield line(f"{counted(count, 'visit')}, every answer as it was.")
         return
     yield line(
-        f"{len(changed)} of {_number(count, 'visit')} {'is' if len(changed) == 1 else 'are'} answered otherwise."
+        f"{len(changed)} of {counted(count, 'visit')} {'is' if len(changed) == 1 else 'are'} answered otherwise."
     )
     for each in changed:
         named = f"{printable(each.machine)}, " if each.machine else ""
@@ -221,7 +217,7 @@ def _whole(look: Look) -> str:
 
 
 def history_data(
-    machine: str, looks: Sequence[Look], again: Sequence[Changed] | None, untold: Sequence[Changed]
+    machine: str, looks: Sequence[Look], drift: DriftFigures, again: Sequence[Changed] | None, untold: Sequence[Changed]
 ) -> dict[str, Any]:
     """The same for JSON, K and K a day."""
     best = good_day(looks)
@@ -233,7 +229,7 @@ def history_data(
         "drifts": [
             {"quantity": d.name, "slope": d.slope, "sigma": d.sigma, "unit": "K a day", "visits": d.visits, "days": d.days,
              "told": d.sure}
-            for d in drifts(looks)
+            for d in drifts(looks, drift)
         ],
         "good_day": best.id if best else None,
     }  # fmt: skip
@@ -255,29 +251,29 @@ def kept_text(machine: str, date: str, id: str, new: bool, count: int, result: M
     titles = "; ".join(lower_first(each["title"]) for each in result["dangers"] if each["level"] == "stop")
     stop = as_text([brief("STOP:", f"{SWITCH_OFF} Why: {titles}.")], WIDTH) if titles else ""
     done = "Kept" if new else "Kept already, nothing was changed"
-    return f"{stop}{done}: {printable(machine)}, {date[:10]}, visit {id[:SHOWN]}; {_number(count, 'visit')} of this machine.\n"
+    return f"{stop}{done}: {printable(machine)}, {date[:10]}, visit {id[:SHOWN]}; {counted(count, 'visit')} of this machine.\n"
 
 
 def exported_text(folder: str, visits: int, written: int) -> str:
     """After `export`."""
-    return f"{printable(folder, 200)}: {_number(visits, 'visit')}, {written} of them newly written.\n"
+    return f"{printable(folder, 200)}: {counted(visits, 'visit')}, {written} of them newly written.\n"
 
 
 def imported_text(visits: int, new: int) -> str:
     """After `import`."""
-    return f"{_number(visits, 'visit')} read, {new} of them new.\n"
+    return f"{counted(visits, 'visit')} read, {new} of them new.\n"
 
 
 def would_forget_text(machine: str, visits: int, whole: bool) -> str:
     """Before `forget`."""
     more = ", and the machine" if whole else ""
-    return f"this would forget {_number(visits, 'visit')} of {printable(machine)} for good{more}"
+    return f"this would forget {counted(visits, 'visit')} of {printable(machine)} for good{more}"
 
 
 def forgotten_text(machine: str, visits: int) -> str:
     """After `forget`."""
     return (
-        f"Forgotten: {_number(visits, 'visit')} of {printable(machine)}. Visit files, exported folders and backups are not the "
+        f"Forgotten: {counted(visits, 'visit')} of {printable(machine)}. Visit files, exported folders and backups are not the "
         "store's: delete them yourself.\n"
     )
 
@@ -285,5 +281,5 @@ def forgotten_text(machine: str, visits: int) -> str:
 def machines_page(listed: Sequence[tuple[str, int, str]]) -> list[Block]:
     """Every machine with its visits and the date of the last."""
     rows = [(printable(name), f"{count}", last[:10]) for name, count, last in listed]
-    head = Block("answer", f"{_number(len(rows), 'machine')}.")
+    head = Block("answer", f"{counted(len(rows), 'machine')}.")
     return [head, Block("rows", rows=(("machine", "visits", "last"), *rows))] if rows else [head]

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from diagnose.diagnosis.after_repair import Outcome
+from diagnose.diagnosis.after_repair import RepairOutcome
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.ranking import Strength
 from diagnose.diagnosis.record import Diagnosis
@@ -173,7 +173,7 @@ WHY_NOT: Mapping[str, str] = {
     "outside/heats-on-a-hot-day": "it seemed to heat although it should cool",
 }
 """Why nothing could be concluded, by code; others are left to the office."""
-AFTER: Mapping[Outcome, str] = {
+AFTER: Mapping[RepairOutcome, str] = {
     "not comparable": "Whether the work helped cannot be judged from these readings yet.",
     "too little read": "Whether the work helped cannot be judged: too little was measured afterwards.",
     "nothing to repair": "Nothing clear was wrong before, and nothing is now.",

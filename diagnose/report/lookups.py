@@ -54,12 +54,12 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         try:
             given, is_pressure = units.parse(value, "temperature"), False
         except UnitError as other:
-            if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
+            if other.of == "pressure":  # it is one, and written wrong: `130 psi`
                 raise refusal(error.what, error.fix) from None
-            if "a temperature" in error.what:
+            if error.of == "temperature":
                 raise refusal(other.what, other.fix) from None
             raise refusal(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
-    system = system_of(given)
+    system = system_typed(given)
     found: dict[str, Any] = {"refrigerant": gas.name, "station_pressure": ambient, "unit": "K, Pa absolute"}
     blocks = []
     absolute = given.value + ambient if given.gauge else given.value
@@ -97,7 +97,7 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
 def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
     """Target superheat of a fixed orifice."""
     out, inside = read(outdoor, "temperature", "outdoor air"), read(wet, "temperature", "return air wet bulb")
-    system = system_of(out, inside)
+    system = system_typed(out, inside)
     target = targets.target_superheat(out.value, inside.value)
     head = f"Target superheat at {outdoor} outdoors and {wet} return air wet bulb, fixed orifice"
     blocks, found = _target(target, head, system, rules)
@@ -124,7 +124,7 @@ def temperature_split(dry: str, wet: str, rules: Rulebook) -> Found:
     target = targets.target_temperature_split(a.value, b.value)
     if isinstance(target, NoTarget):  # the table itself has figures for air that cannot be
         _check_order(a.value, b.value)
-    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", system_of(a, b), rules)
+    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", system_typed(a, b), rules)
 
 
 def _check_order(dry: float, wet: float) -> None:
@@ -265,7 +265,7 @@ def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Ruleb
         _check_order(a.value, wet.value)
     if water is None:
         raise refusal("no air can be like that", "Check both figures and their units.")
-    system = system_of(a)
+    system = system_typed(a)
     humid, dew = relative_humidity(a.value, water, ambient), dew_point(water, ambient)
     bulb, heat, volume = (
         wet_bulb(a.value, water, ambient),
@@ -338,7 +338,7 @@ def station(altitude: str | None) -> float:
     return found
 
 
-def system_of(*read: Measured) -> System:
+def system_typed(*read: Measured) -> System:
     """US or SI, by what was typed."""
     return (
         "si" if all(m.unit in ("C", "K") or "Pa" in m.unit or "bar" in m.unit or "kg" in m.unit for m in read) else "us"
@@ -353,9 +353,9 @@ COLDEST, WARMEST = 255.372 - 10 * F, 255.372 + 70 * F  # K; where the lines of t
 def heating(outdoor: str, returned: str | None, name: str | None, altitude: str | None, rules: Rulebook) -> Found:
     """The expected differences, the air rise and, for a refrigerant, the two pressures."""
     air = read(outdoor, "temperature", "outdoor air")
-    returned = returned or ("70 F" if system_of(air) == "us" else "21 C")
+    returned = returned or ("70 F" if system_typed(air) == "us" else "21 C")
     room = read(returned, "temperature", "return air")
-    system = system_of(air, room)
+    system = system_typed(air, room)
     if not COLDEST <= air.value <= WARMEST:
         raise refusal(
             f"{outdoor} outdoors is outside the charts of heating machines",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.report.blocks import Block, heading, item, line
-from diagnose.report.wording import name_of, signed, upper_first
+from diagnose.report.wording import lower_first, name_of, signed, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.data import as_written
 
@@ -20,7 +20,7 @@ def news_page(old: Rulebook, new: Rulebook) -> list[Block]:
     parts = [(title, told) for title, told in _parts(old, new) if told]
     if not parts:
         return [Block("answer", "The rules decide as before; only the program or its texts are newer.")]
-    counted = ", ".join(f"{title[:1].lower()}{title[1:]}: {len(told)}" for title, told in parts)
+    counted = ", ".join(f"{lower_first(title)}: {len(told)}" for title, told in parts)
     blocks = [
         Block("answer", f"A newer rule book is here ({counted})."),
         line(f"Yours: {old.name}. The newer one: {new.name}."),

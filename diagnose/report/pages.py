@@ -28,6 +28,7 @@ from diagnose.report.weighing import told_though_held, weighing
 from diagnose.report.wording import (
     change_text,
     cite,
+    counted,
     estimate_text,
     findings_text,
     likeliest,
@@ -123,7 +124,7 @@ def doubts_section(d: Diagnosis) -> Iterator[Block]:
 
 
 def charge_section(d: Diagnosis) -> Iterator[Block]:
-    """The charge verdict, how much, and what it leans on."""
+    """The charge verdict, how much, and what it depends on."""
     c = d.charge
     if d.held and not told_though_held(d):
         return
@@ -305,7 +306,7 @@ def next_section(d: Diagnosis) -> Iterator[Block]:
     if checks := next_checks(d):
         yield heading("Next")
         for i, check in enumerate(checks):
-            minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+            minutes = counted(check.minutes, "minute")
             needs = f", needs {check.needs}" if check.needs else ""
             yield item(f"{check.ask} ({minutes}{needs}.) {check.why}", f"{i + 1}.")
     if repair := repair_of(d):

@@ -17,7 +17,7 @@ from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
-from diagnose.report.dangers import danger_source, danger_text, loosened_text, unfit_text
+from diagnose.report.dangers import danger_source, danger_text, loosened_text, opening, unfit_text
 from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
@@ -121,7 +121,7 @@ def next_result(d: Diagnosis) -> dict[str, Any]:
 
 
 def notebook(d: Diagnosis) -> str:
-    """A small piece of HTML for a notebook: the answer, the charge, the faults in order."""
+    """A small piece of HTML for a notebook: what must be stopped, the answer, dangers, the charge, the faults in order."""
     rows = "".join(
         f"<tr><td>{escape(name_of(f.fault, d.rules))}</td><td>{f.share:.2f}</td><td>{f.strength}</td></tr>"
         for f in d.faults
@@ -129,7 +129,10 @@ def notebook(d: Diagnosis) -> str:
     )
     head = "<tr><th>fault</th><th>share of the odds</th><th>strength</th></tr>"
     table = f"<table>{head}{rows}</table>" if rows else ""
-    return f"<p><strong>{escape(answer(d))}</strong></p><p>{escape(charge_text(d))}</p>{table}"
+    begin = "".join(
+        f"<p><strong>{escape(f'{block.lead} {block.text}'.strip())}</strong></p>" for block in opening(d, answer(d))
+    )
+    return f"{begin}<p>{escape(charge_text(d))}</p>{table}"
 
 
 def row(d: Diagnosis) -> dict[str, Any]:
@@ -153,10 +156,11 @@ def row(d: Diagnosis) -> dict[str, Any]:
 
 
 def short(d: Diagnosis) -> str:
-    """One line for a programmer: `Diagnosis(net loft: low-charge 0.97 strong, charge low)`."""
+    """One line for a programmer: `Diagnosis(net loft: low-charge 0.97 strong, charge low)`, `Diagnosis(net loft: STOP, …)`."""
     first = d.faults[0] if d.faults else None
     what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"{d.status}, {d.held[0].code}"
-    return f"Diagnosis({d.visit.machine.name[:40]}: {what}, charge {d.charge.verdict})"
+    stop = "STOP, " if d.stop else ""
+    return f"Diagnosis({d.visit.machine.name[:40]}: {stop}{what}, charge {d.charge.verdict})"
 
 
 def _digits(value: float | None, digits: int = 6) -> float | None:

@@ -25,7 +25,7 @@ ROWS = 9
 ACROSS = 72
 """Letters that fit beside each other in a table."""
 
-Line = tuple[str, str]  # what stands before the text in bold, and the text
+SlideLine = tuple[str, str]  # what stands before the text in bold, and the text
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Slide:
     """One screen. rows: a table with its head; svg: a drawing; answer: hidden at first."""
 
     title: str
-    lines: tuple[Line, ...] = ()
+    lines: tuple[SlideLine, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     svg: str = ""
     answer: str = ""
@@ -105,7 +105,7 @@ def _sections(blocks: Sequence[Block], title: str) -> Iterator[tuple[Block, list
 def _section(title: str, body: Sequence[Block]) -> Iterator[Slide]:
     """One section: its ideas, as many on a slide as can be read there."""
     head = title
-    waiting: list[list[Line]] = []
+    waiting: list[list[SlideLine]] = []
     for i, block in enumerate(body):
         if block.kind == "subheading":
             yield from _told(head, waiting)
@@ -127,12 +127,12 @@ def _section(title: str, body: Sequence[Block]) -> Iterator[Slide]:
     yield from _told(head, waiting)
 
 
-def _line(block: Block) -> Line:
+def _line(block: Block) -> SlideLine:
     mark = f"{CARE}." if block.mark == "!" else "" if block.mark == "-" else block.mark
     return " ".join(part for part in (mark, block.lead) if part), block.text
 
 
-def _table(head: str, block: Block, lead: Sequence[Line]) -> Iterator[Slide]:
+def _table(head: str, block: Block, lead: Sequence[SlideLine]) -> Iterator[Slide]:
     """A table in parts, none longer than fits."""
     top, body = block.rows[0], block.rows[1:]
     longest = [max(map(len, column)) for column in zip(*block.rows, strict=True)]
@@ -149,9 +149,9 @@ def _table(head: str, block: Block, lead: Sequence[Line]) -> Iterator[Slide]:
     yield Slide(head, tuple(lead), (top, *part))
 
 
-def _told(head: str, ideas: Iterable[list[Line]]) -> Iterator[Slide]:
+def _told(head: str, ideas: Iterable[list[SlideLine]]) -> Iterator[Slide]:
     """Ideas, none of them broken over two slides unless it is too long for one."""
-    lines: list[Line] = []
+    lines: list[SlideLine] = []
     for idea in (part for whole in ideas for part in _fitting(whole)):
         if lines and _size([lines, idea]) > LETTERS:
             yield Slide(head, tuple(lines))
@@ -161,10 +161,10 @@ def _told(head: str, ideas: Iterable[list[Line]]) -> Iterator[Slide]:
         yield Slide(head, tuple(lines))
 
 
-def _fitting(idea: list[Line]) -> list[list[Line]]:
+def _fitting(idea: list[SlideLine]) -> list[list[SlideLine]]:
     """The idea, or its lines one by one, the first never alone."""
     return [idea] if _size([idea]) <= LETTERS else [idea[:2], *([line] for line in idea[2:])]
 
 
-def _size(ideas: Iterable[Sequence[Line]]) -> int:
+def _size(ideas: Iterable[Sequence[SlideLine]]) -> int:
     return sum(max(len(lead) + len(text), A_LINE) for idea in ideas for lead, text in idea)

@@ -8,10 +8,10 @@ from typing import Any
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.start_up_items import Item, ItemName
 from diagnose.report.blocks import Block, brief, deeper, heading, item, line
-from diagnose.report.dangers import opening
+from diagnose.report.dangers import first_sentence, opening
 from diagnose.report.field import odd_text
 from diagnose.report.layout import WIDTH, as_text
-from diagnose.report.start_up_sentences import SENTENCES, told
+from diagnose.report.start_up_sentences import SENTENCES, item_text
 from diagnose.report.wording import cite, lower_first, upper_first
 
 LINES = 24
@@ -45,12 +45,12 @@ _LIMITS: Mapping[ItemName, tuple[tuple[str, ...], tuple[str, ...]]] = {
 
 def found_text(d: Diagnosis, one: Item) -> str:
     """What was found, in a sentence or two; empty where it was left out."""
-    return told(SENTENCES[one.code][0], d, one.figures)
+    return item_text(SENTENCES[one.code][0], d, one.figures)
 
 
 def to_do(d: Diagnosis, one: Item) -> str:
     """What to do about it; empty where nothing is."""
-    return told(SENTENCES[one.code][1], d, one.figures)
+    return item_text(SENTENCES[one.code][1], d, one.figures)
 
 
 def source_of(d: Diagnosis, one: Item) -> str:
@@ -130,8 +130,7 @@ def _screen(d: Diagnosis, more: str, done: int, doing: bool, cut: int) -> Iterat
 
 def _brief_of(lead: str, text: str, most: int) -> Block:
     """Its first sentence where all of it would be too long."""
-    first = text.partition(". ")[0].removesuffix(".") + "."
-    return brief(lead, text if len(text) <= most else _cut(first, max(most - len(lead), 20)))
+    return brief(lead, text if len(text) <= most else _cut(first_sentence(text), max(most - len(lead), 20)))
 
 
 def _cut(text: str, most: int) -> str:

@@ -72,8 +72,7 @@ class Show:
         """s; hours where it is long."""
         if value >= 7200:
             return f"{value / 3600:.3g} hours"
-        minutes = value / 60
-        return f"{minutes:.3g} minute{'s' if minutes != 1 else ''}"
+        return f"{value / 60:.3g} minute{'s' if value != 60 else ''}"
 
     def flow(self, value: float) -> str:
         """m³/s."""
@@ -104,10 +103,10 @@ class Show:
         return units.show(abs(value), "mass", "lb" if self.system == "us" else "kg")
 
 
-Told = Callable[[Show, Figures], str]
+ItemSentence = Callable[[Show, Figures], str]
 
 
-def told(text: Told | str, d: Diagnosis, figures: Figures) -> str:
+def item_text(text: ItemSentence | str, d: Diagnosis, figures: Figures) -> str:
     """What a sentence or an instruction says with these figures."""
     show = Show(d, figures)
     return show.filled(text) if isinstance(text, str) else text(show, figures)
@@ -240,7 +239,7 @@ _WATER = (
 )
 _OFF = "Valve the pump off at the machine, gauge on the machine’s side, hoses short and cores out, and watch again."
 
-SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
+SENTENCES: Mapping[str, tuple[ItemSentence | str, ItemSentence | str]] = {
     "left-out": ("", ""),
     "line-set-right": (lambda s, f: _lines(s, f) + _column(s, f), ""),
     "line-set-wrong": (_lines_wrong, "Lay it as the maker asks, or ask the maker before the machine runs."),

@@ -49,7 +49,7 @@ def mass(kg: float, system: System) -> str:
     return units.show(kg, "mass", "lb" if system == "us" else "kg" if abs(kg) >= 1 else "g")
 
 
-def margin(kg: float, system: System) -> str:
+def mass_margin(kg: float, system: System) -> str:
     """A ± of a mass: `2 oz`, `60 g`."""
     if system == "us":
         ounces = kg / POUND * 16
@@ -65,7 +65,7 @@ def per_length(kg_per_meter: float, system: System) -> str:
 def whole(w: WeighIn, system: System) -> str:
     """`6 lb 15 oz ± 2 oz (3.15 kg)`."""
     other: System = "si" if system == "us" else "us"
-    return f"{mass(w.kg, system)} ± {margin(w.error, system)} ({mass(w.kg, other)})"
+    return f"{mass(w.kg, system)} ± {mass_margin(w.error, system)} ({mass(w.kg, other)})"
 
 
 def _length(meters: float, system: System) -> str:
@@ -301,11 +301,11 @@ def verdict_text(d: Diagnosis) -> str:
     by = d.charge.by
     if by is None or by.target is None:
         return d.charge.verdict
-    error = margin(2 * by.sigma, d.system)
+    error = mass_margin(2 * by.sigma, d.system)
     return f"{d.charge.verdict} by weight, {mass(by.value, d.system)} against {mass(by.target, d.system)} ± {error}"
 
 
-def weighed_text(d: Diagnosis, f: Figures) -> str:
+def by_the_scale_text(d: Diagnosis, f: Figures) -> str:
     """Why the charge is what the scale says it is."""
     begin = f"{_it_held(d, f)}, and it should hold {mass(f['whole'], d.system)}"
     known = " The line set is not known, so this is rough." if f["lacks"] else ""
@@ -318,7 +318,7 @@ def weighed_text(d: Diagnosis, f: Figures) -> str:
 
 def near_text(d: Diagnosis, f: Figures) -> str:
     """Why the scale gives no verdict."""
-    whole = f"{mass(f['whole'], d.system)} ± {margin(f['error'], d.system)}"
+    whole = f"{mass(f['whole'], d.system)} ± {mass_margin(f['error'], d.system)}"
     return (
         f"{_it_held(d, f)}, and it should hold {whole}: too near the limit, {mass(f['within'], d.system)} off, to be called "
         f"{f['verdict']}."

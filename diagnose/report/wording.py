@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
 
 from diagnose import units
 from diagnose.diagnosis.findings import Finding, Span, by_good_day
@@ -82,19 +83,25 @@ def estimate_text(estimate: Estimate, system: System) -> str:
 
 def finding_text(finding: Finding, system: System) -> str:
     """What stands in a sentence for a finding: the figure, and what it was judged against."""
-    estimate = finding.estimate
-    if estimate is None:
+    if finding.estimate is None:
         return finding.word
-    text = estimate_text(estimate, system)
+    text, against = estimate_text(finding.estimate, system), _judged_against(finding, system)
+    return f"{text} ({against})" if against else text
+
+
+def _judged_against(finding: Finding, system: System) -> str:
+    """`target 13.5 °F`; empty where it was judged against nothing."""
+    estimate, by = finding.estimate, finding.scale.by if finding.scale else "value"
+    if estimate is None:
+        return ""
     if by_good_day(finding):
-        return f"{text} ({own_text(estimate, system)})"
-    target = estimate.target
-    if target is not None and finding.scale is not None and finding.scale.by != "value":
-        return f"{text} {against(target, estimate.kind, system)}"
+        return own_text(estimate, system)
+    if estimate.target is not None and by != "value":
+        return target_text(estimate.target, estimate.kind, system)
     near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
-    if near is not None and finding.scale is not None and finding.scale.by == "nearest":
-        return f"{text} (at the table’s edge {number(near.value, estimate.kind, system)})"
-    return text
+    if near is not None and by == "nearest":
+        return f"at the table’s edge {number(near.value, estimate.kind, system)}"
+    return ""
 
 
 _KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap", "evaporating below outdoor air")
@@ -108,7 +115,8 @@ def figure_text(finding: Finding, system: System) -> str:
         finding.estimate.name
     )  # a finding may ask something else of it: "head pressure control −5.0 °F" is no figure
     name = quantity if finding.estimate.kind == "temperature" or quantity in _KNOWN_BY_NAME else finding.name
-    return f"{name} {finding_text(finding, system).replace(' (', ', ').rstrip(')')}"
+    against = _judged_against(finding, system)
+    return f"{name} {estimate_text(finding.estimate, system)}{f', {against}' if against else ''}"
 
 
 def own_text(estimate: Estimate, system: System) -> str:
@@ -117,15 +125,15 @@ def own_text(estimate: Estimate, system: System) -> str:
     if estimate.good_day is not None:
         parts.append(f"by its good day {number(estimate.good_day.expected.value, estimate.kind, system)}")
     if estimate.target is not None:
-        parts.append(against(estimate.target, estimate.kind, system).strip("()"))
+        parts.append(target_text(estimate.target, estimate.kind, system))
     return ", ".join(parts)
 
 
-def against(target: Target, kind: QuantityKind, system: System) -> str:
-    """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
+def target_text(target: Target, kind: QuantityKind, system: System) -> str:
+    """`target 13.5 °F`, `plate 10.0 °F`, `typical 15.0 °F`: fits within brackets behind any figure."""
     words = {"maker": "plate", "protocol": "target", "typical": "typical", "assumed": "typical", "baseline": "good day"}
     word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else words[target.origin]
-    return f"({word} {number(target.value, kind, system)})"
+    return f"{word} {number(target.value, kind, system)}"
 
 
 def _judged_kind(finding: Finding) -> QuantityKind:
@@ -219,6 +227,12 @@ def signed(points: float) -> str:
 def upper_first(text: str) -> str:
     """The same at the beginning of a sentence."""
     return text[:1].upper() + text[1:]
+
+
+def counted(count: float, thing: str) -> str:
+    """`1 minute`, `2.5 minutes`, `1,200 visits`, `3 stretches`."""
+    shown = f"{count:,}" if isinstance(count, int) else f"{count:g}"
+    return f"{shown} {thing}{'' if count == 1 else 'es' if thing.endswith('ch') else 's'}"
 
 
 def how_to_get(finding: str, rules: Rulebook) -> str:
@@ -329,8 +343,8 @@ def fill(
     return _PLACEHOLDER.sub(put, text)
 
 
-def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
-    """For sentences about readings: (SI value, temperature | difference | pressure) -> text.
+def plain_show(visit: Visit, system: System) -> Callable[[float, Any], str]:
+    """For sentences about readings: (SI value, kind of quantity) -> text.
 
     Pressures are shown as gauge; one that was read, as it was written.
     """
@@ -338,13 +352,13 @@ def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
     taken = [r for each in visit.rounds for r in each.readings.values() if "pressure" in r.name]
     read = {round(absolute(r, machine), 3): r for r in taken}  # Pa
 
-    def show(value: float, kind: str) -> str:
+    def show(value: float, kind: QuantityKind) -> str:
         if kind == "pressure" and (own := read.get(round(value, 3))) is not None:
             return units.show(own.value, "pressure", own.unit if system == visit.system else unit_in(own, system))
         if kind == "pressure":
             gauge = value - machine.station_pressure
             return units.show(gauge, "pressure", units.unit_for("pressure", system))
-        return number(value, "temperature" if kind == "temperature" else "difference", system)
+        return number(value, kind, system)
 
     return show
 
@@ -393,8 +407,3 @@ def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:
                 entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})"
             )
     return ", ".join(parts)
-
-
-def counted(count: int, thing: str) -> str:
-    """`1 row`, `1,200 rows`."""
-    return f"{count:,} {thing}{'' if count == 1 else 's'}"

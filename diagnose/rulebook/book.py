@@ -28,7 +28,7 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.makes import Makes, asked_findings, makes
-from diagnose.rulebook.matcher import Engine, Matcher, Pattern, PlainMatcher, matcher_for
+from diagnose.rulebook.matcher import EngineName, Matcher, Pattern, PlainMatcher, matcher_for
 from diagnose.visit.fields import HEATING
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import InputProblems
@@ -164,7 +164,7 @@ class Applying:
             kept = {p.id for p in taken}
             asked |= {name for p in taken for name, _ in (*p.when, *(one for branch in p.either for one in branch))}
 
-    def matcher(self, engine: Engine = "auto") -> Matcher:
+    def matcher(self, engine: EngineName = "auto") -> Matcher:
         """The matcher of these patterns, held here: `matcher_for` hashes and compares every one of them."""
         if engine == "plain":
             return self.plain
@@ -173,7 +173,7 @@ class Applying:
         return self._matchers[engine]
 
     @cached_property
-    def _matchers(self) -> dict[Engine, Matcher]:
+    def _matchers(self) -> dict[EngineName, Matcher]:
         return {}
 
     @cached_property

@@ -6,7 +6,7 @@ from typing import Annotated, Any, get_args
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
-from diagnose.rulebook.entries import ChangeKind, Status
+from diagnose.rulebook.entries import ChangeKind, EntryStatus
 from diagnose.rulebook.fields import Applies, Date, Id, Text, Written, no_truth
 from diagnose.yamlfile import Mistake
 
@@ -59,7 +59,7 @@ class WrittenChange(Written):
     because: Text = Field(description="Why, in a sentence.")
     date: Date = Field(description="When it was decided: year-month-day.")
     author: Text | None = Field(None, description="Who decided it.")
-    status: Status | None = Field(None, description="A draft counts only with `--drafts`, what is retired never.")
+    status: EntryStatus | None = Field(None, description="A draft counts only with `--drafts`, what is retired never.")
     approved_by: Text | None = Field(
         None,
         description="Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",

@@ -13,7 +13,7 @@ from diagnose.rulebook.book import Rule, Rulebook
 from diagnose.rulebook.changing import ChangedBook, apply_changes, guarding
 from diagnose.rulebook.entries import ChargePolicy, CheckEntry, FaultEntry, JudgedFigure, SourceEntry, StateEntry
 from diagnose.rulebook.fault_model import WrittenBrings, WrittenFaultEntry, WrittenLesson
-from diagnose.rulebook.fields import Words, near
+from diagnose.rulebook.fields import WordOrWords, near
 from diagnose.rulebook.finding_checks import check_finding
 from diagnose.rulebook.judging import figures_of
 from diagnose.rulebook.known import E, Gathered, Known, Placed, Spot
@@ -333,7 +333,7 @@ def _brings(known: Known, entry: WrittenBrings, spot: Spot) -> None:
     _words(known, entry.findings, spot / "findings")
 
 
-def _words(known: Known, findings: Mapping[str, Words], spot: Spot) -> None:
+def _words(known: Known, findings: Mapping[str, WordOrWords], spot: Spot) -> None:
     """Findings and words of theirs, spelled out."""
     for name, words in findings.items():
         here = spot / name

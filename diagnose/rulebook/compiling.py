@@ -10,15 +10,23 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 from diagnose import units
 from diagnose.quantities import QuantityKind
 from diagnose.rulebook.change_model import WrittenChange
-from diagnose.rulebook.entries import BookChange, Conditions, Figure, FindingEntry, PressureLimits, WordScale, fields_of
-from diagnose.rulebook.fields import Words
+from diagnose.rulebook.entries import (
+    BookChange,
+    Conditions,
+    FigureAsWritten,
+    FindingEntry,
+    PressureLimits,
+    WordScale,
+    fields_of,
+)
+from diagnose.rulebook.fields import WordOrWords
 from diagnose.rulebook.limits import kind_of, limits_of, spread_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenPressureLimits, WrittenScale
 
 T = TypeVar("T")
 
 
-def conditions(written: Mapping[str, Words]) -> Conditions:
+def conditions(written: Mapping[str, WordOrWords]) -> Conditions:
     """`{metering: [TXV, EEV]}` as the matcher and `applies` want it."""
     return tuple((name, frozenset([words] if isinstance(words, str) else words)) for name, words in written.items())
 
@@ -99,5 +107,5 @@ def change(w: WrittenChange, loosens: bool) -> BookChange:
     return entry(BookChange, w, was=_changed(w.was), now=_changed(w.now), loosens=loosens, approved_by=approved_by)
 
 
-def _changed(figure: Figure | list[Figure] | None) -> float | tuple[Figure, ...] | None:
+def _changed(figure: FigureAsWritten | list[FigureAsWritten] | None) -> float | tuple[FigureAsWritten, ...] | None:
     return (figure,) if isinstance(figure, str) else tuple(figure) if isinstance(figure, list) else figure

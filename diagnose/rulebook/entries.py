@@ -22,9 +22,9 @@ Holds = Literal["visit", "charge", "outside", "nothing"]
 """What a readiness rule holds back. nothing: it only tells what is otherwise on this machine."""
 Level = Literal["stop", "care"]
 """stop: switch the machine off before anything else. care: it can hurt while it is worked on."""
-Status = Literal["draft", "in force", "retired"]
+EntryStatus = Literal["draft", "in force", "retired"]
 """Of an entry of a company's own. A draft speaks only where drafts were asked for, what is retired never."""
-Figure = str | int | float
+FigureAsWritten = str | int | float
 """A limit as it is written: with its unit, or a plain number."""
 FROM = " from "
 """`{discharge line from too hot}` in a rule's `why`: the figure at which that word of the finding begins."""
@@ -50,8 +50,8 @@ class WordScale(NamedTuple):
     kind: QuantityKind
     limits: tuple[float, ...]
     spread: float | None
-    limits_written: tuple[Figure, ...]
-    spread_written: Figure | None
+    limits_written: tuple[FigureAsWritten, ...]
+    spread_written: FigureAsWritten | None
     source: tuple[str, ...]
     why: str
 
@@ -236,6 +236,9 @@ class FaultEntry(NamedTuple):
     lesson: Lesson | None
     wrong_call: WrongCall | None
 
+    def __repr__(self) -> str:
+        return f"<Fault {self.fault}: {self.name}>"
+
     def told_in_heating(self) -> FaultEntry:
         """The same as it is told of a machine that heats; look-alikes of cooling are none there."""
         if any(name == "mode" for name, _ in self.applies):
@@ -274,7 +277,7 @@ class JudgedFigure(NamedTuple):
 
     figure: str
     value: tuple[float, ...]
-    written: tuple[Figure, ...]
+    written: tuple[FigureAsWritten, ...]
     why: str
     source: tuple[str, ...]
 
@@ -303,8 +306,8 @@ class BookChange(NamedTuple):
 
     kind: ChangeKind
     target: str
-    was: float | tuple[Figure, ...] | None
-    now: float | tuple[Figure, ...] | None
+    was: float | tuple[FigureAsWritten, ...] | None
+    now: float | tuple[FigureAsWritten, ...] | None
     because: str
     date: str
     loosens: bool = False
@@ -331,7 +334,7 @@ class Signed(NamedTuple):
 
     author: str | None
     since: str | None
-    status: Status
+    status: EntryStatus
 
 
 class Unfit(NamedTuple):

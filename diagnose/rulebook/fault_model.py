@@ -17,7 +17,7 @@ from diagnose.rulebook.fields import (
     Text,
     Usual,
     Why,
-    Words,
+    WordOrWords,
     Written,
     not_empty,
     shape,
@@ -29,20 +29,20 @@ class WrittenRepairStep(Written):
     """One thing to do or to beware of, on the machines it applies to."""
 
     do: Text = Field(description="The step, as one instruction.")
-    applies: dict[str, Words] = Field(description="Machine facts: the step is for these machines only.")
+    applies: dict[str, WordOrWords] = Field(description="Machine facts: the step is for these machines only.")
 
 
-Step = Text | WrittenRepairStep
+RepairLine = Text | WrittenRepairStep
 """A plain text is for every machine."""
 
 
 class WrittenRepair(Written):
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
-    do: Annotated[list[Step], AfterValidator(not_empty), Field(json_schema_extra={"minItems": 1})] = Field(
+    do: Annotated[list[RepairLine], AfterValidator(not_empty), Field(json_schema_extra={"minItems": 1})] = Field(
         description="Steps, in their order."
     )
-    cautions: list[Step] = Field([], description="What can hurt a person or the machine.")
+    cautions: list[RepairLine] = Field([], description="What can hurt a person or the machine.")
     expect: Text = Field(description="What the readings do after the repair.")
 
 
@@ -101,8 +101,8 @@ class WrittenBrings(Written):
     """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault."""
 
     applies: Applies = Field({})
-    findings: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS, minProperties=1)] = Field(
-        description="Each finding with the words that it makes of it."
+    findings: Annotated[dict[str, WordOrWords], shape(type="object", additionalProperties=WORDS, minProperties=1)] = (
+        Field(description="Each finding with the words that it makes of it.")
     )
     shows: float | None = Field(
         None,

@@ -20,7 +20,7 @@ from pydantic_core.core_schema import CoreSchema, no_info_after_validator_functi
 
 from diagnose.yamlfile import Mistake, did_you_mean
 
-Words = str | list[str]
+WordOrWords = str | list[str]
 LABEL = r"[^\s{}\[\],:#]([^{}\[\],:#]*[^\s{}\[\],:#])?"
 NAME = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*(/[a-z0-9]+(-[a-z0-9]+)*)?$"
 SHOWN = 12  # names listed where none is near
@@ -147,7 +147,9 @@ def _date(date: str) -> str:
 
 
 Text = Annotated[str, AfterValidator(_one_line), shape(type="string", pattern=r"\S")]
-Label = Annotated[str, AfterValidator(_label), shape(type="string", pattern=f"^{LABEL}$", **{"not": {"const": "any"}})]
+LabelText = Annotated[
+    str, AfterValidator(_label), shape(type="string", pattern=f"^{LABEL}$", **{"not": {"const": "any"}})
+]
 Id = Annotated[str, AfterValidator(_name), shape(type="string", pattern=NAME)]
 _POINTS = "{:g} points are out of range"
 _NOT_ZERO = "From -4 to 4 and not 0: each point doubles, or halves, the odds of the fault."
@@ -205,7 +207,7 @@ When = Annotated[
 
 # What several entries have.
 Applies = Annotated[
-    dict[str, Words], Field(description="Only for machines with these facts, for example {metering: [TXV, EEV]}.")
+    dict[str, WordOrWords], Field(description="Only for machines with these facts, for example {metering: [TXV, EEV]}.")
 ]
 Source = Annotated[
     Cited,

@@ -18,7 +18,7 @@ from diagnose.quantities.judged import FigureRows, FigureSpec, figure
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.start_up import StartUpFigures
 from diagnose.quantities.steadiness import SteadinessFigures
-from diagnose.rulebook.entries import Figure, JudgedFigure
+from diagnose.rulebook.entries import FigureAsWritten, JudgedFigure
 from diagnose.units import Kind
 
 
@@ -106,6 +106,30 @@ class ChargeRange:
 
 
 @dataclass(frozen=True, slots=True)
+class RepairFigures:
+    """When two visits compare: how much a plate's figure may differ, readings that are copied, limits of error by which one
+    reading alone says something of the whole.
+    """
+
+    same_plate: float = figure("ratio", 0, 0.2)
+    copied: int = figure("count", 2, 20)
+    alone: float = figure("ratio", 1, 5)
+
+
+@dataclass(frozen=True, slots=True)
+class DriftFigures:
+    """What drifts over a machine's visits: like weather (outdoor air, K), visits and days at the least, standard deviations
+    from which it is told, how far a sound machine wanders from day to day where no law says so (K).
+    """
+
+    like: float = figure("difference", "5 F", "40 F")
+    visits: int = figure("count", 3, 20)
+    days: int = figure("count", 1, 366)
+    told: float = figure("ratio", 1, 6)
+    wander: float = figure("difference", "0.2 F", "10 F")
+
+
+@dataclass(frozen=True, slots=True)
 class LogFigures:
     """What a log shows, s and counts: what breaks it off, a sensor that is stuck, short cycling, how long a stretch is, and how
     long another answer must hold.
@@ -135,6 +159,8 @@ class Judgement:
     charge_range: ChargeRange
     steadiness: SteadinessFigures
     start_up: StartUpFigures
+    after_repair: RepairFigures
+    drifts: DriftFigures
     logs: LogFigures
     plausibility: PlausibilityLimits
 
@@ -181,7 +207,7 @@ def parts(group: type) -> tuple[FigurePart, ...]:
 # -- one figure --------------------------------------------------------------------------------------------------------
 
 
-def value_of(written: Figure, spec: FigureSpec) -> float:
+def value_of(written: FigureAsWritten, spec: FigureSpec) -> float:
     """A figure in SI. Raises ValueError, with `what` and `fix`, for another unit and for what lies out of range."""
     value = _si(written, spec)
     if not math.isfinite(value) or not _si(spec.low, spec) - 1e-12 <= value <= _si(spec.high, spec) + 1e-12:
@@ -197,7 +223,7 @@ class NotAFigure(ValueError):  # noqa: N818 - it says what the figure is not
         self.what, self.fix = what, fix
 
 
-def _si(written: Figure, spec: FigureSpec) -> float:
+def _si(written: FigureAsWritten, spec: FigureSpec) -> float:
     text = str(written)
     if spec.kind in ("ratio", "count"):
         whole = spec.kind == "count"
@@ -224,7 +250,7 @@ def _parsed(text: str, kind: Kind) -> float:
     return units.parse(text, kind).value
 
 
-def values_of(written: tuple[Figure, ...], spec: FigureSpec) -> tuple[float, ...]:
+def values_of(written: tuple[FigureAsWritten, ...], spec: FigureSpec) -> tuple[float, ...]:
     """One figure or several, SI; nothing for a word. Raises ValueError with `what` and `fix`."""
     if spec.kind == "word":
         if len(written) != 1 or written[0] not in spec.words:

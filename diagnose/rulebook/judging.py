@@ -11,11 +11,11 @@ from pydantic import BaseModel, BeforeValidator, Field, create_model
 
 from diagnose.quantities.baseline import KINDS as QUANTITIES
 from diagnose.quantities.judged import FigureSpec
-from diagnose.rulebook.entries import Figure, JudgedFigure
+from diagnose.rulebook.entries import FigureAsWritten, JudgedFigure
 from diagnose.rulebook.fields import Source, Why, Written, near, no_truth
 from diagnose.rulebook.judgement import ORDERED, FigurePart, groups, parts, specs, values_of
 
-Told = Callable[..., None]
+TellMistake = Callable[..., None]
 """Takes a mistake: the place in the file, what is wrong, how to mend it; `key`: whether the name there is meant."""
 One = Annotated[str | int | float, BeforeValidator(no_truth)]
 Value = One | list[One]
@@ -77,9 +77,8 @@ def _between(spec: FigureSpec | None) -> str:
         return "One row a name, each with its reason."
     if spec.kind == "word":
         return f"One of: {', '.join(spec.words)}."
-    some = {1: ""}.get(spec.count, f"{spec.count} figures, each ")
-    text = f"{some}from {spec.low} to {spec.high}{'' if spec.absent is ... else '; may be left out'}."
-    return f"{text[:1].upper()}{text[1:]}"
+    some = "From" if spec.count == 1 else f"{spec.count} figures, each from"
+    return f"{some} {spec.low} to {spec.high}{'' if spec.absent is ... else '; may be left out'}."
 
 
 _GROUPS: dict[str, Any] = {
@@ -89,7 +88,7 @@ _GROUPS: dict[str, Any] = {
 JudgementFile: type[BaseModel] = create_model("JudgementFile", __base__=Written, __doc__="judgement.yaml.", **_GROUPS)
 
 
-def figures_of(entry: BaseModel, told: Told) -> dict[str, JudgedFigure]:
+def figures_of(entry: BaseModel, told: TellMistake) -> dict[str, JudgedFigure]:
     """Every figure of the file by its name, SI; those that cannot stand there are told and left out."""
     written: dict[str, tuple[tuple[str, ...], JudgedFigure]] = {}
     for group, kind in groups().items():
@@ -122,7 +121,7 @@ def figures_of(entry: BaseModel, told: Told) -> dict[str, JudgedFigure]:
 
 
 def compiled_figure(
-    figure: JudgedFigure, written: tuple[Figure, ...], spec: FigureSpec, told: Callable[[str, str], None]
+    figure: JudgedFigure, written: tuple[FigureAsWritten, ...], spec: FigureSpec, told: Callable[[str, str], None]
 ) -> JudgedFigure | None:
     """The figure as it is written, in SI; None where it cannot stand there, and why is told."""
     try:

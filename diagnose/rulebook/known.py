@@ -16,7 +16,7 @@ from diagnose.rulebook.change_model import WrittenChange
 from diagnose.rulebook.entries import Conditions, JudgedFigure
 from diagnose.rulebook.facts import MACHINE_FACTS
 from diagnose.rulebook.fault_model import WrittenFaultEntry
-from diagnose.rulebook.fields import Cited, Words, near
+from diagnose.rulebook.fields import Cited, WordOrWords, near
 from diagnose.rulebook.limits import KINDS
 from diagnose.rulebook.models import (
     Signable,
@@ -166,7 +166,7 @@ class Known:
             self.bad(spot, f"`{text}` is not a word of `{name}`", fix)
 
     # -- what many entries have --------------------------------------------------------------------------------------
-    def only_words(self, spot: Spot, words: Words, name: str, known: Sequence[str]) -> None:
+    def only_words(self, spot: Spot, words: WordOrWords, name: str, known: Sequence[str]) -> None:
         """One word of `name` or a list of them."""
         if words == []:
             self.not_a_word(spot, None, name, known)
@@ -174,7 +174,7 @@ class Known:
             if word not in known:
                 self.not_a_word(spot if isinstance(words, str) else spot / i, word, name, known)
 
-    def applies(self, spot: Spot, value: Mapping[str, Words]) -> Conditions:
+    def applies(self, spot: Spot, value: Mapping[str, WordOrWords]) -> Conditions:
         """Machine facts and their words."""
         found = []
         for name, words in value.items():

@@ -9,14 +9,14 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diagnose.rulebook.entries import Holds, Level, ScaleBy, ScaleTarget, Status
+from diagnose.rulebook.entries import EntryStatus, Holds, Level, ScaleBy, ScaleTarget
 from diagnose.rulebook.fields import (
     WORDS,
     Applies,
     Between,
     Date,
     Id,
-    Label,
+    LabelText,
     Minutes,
     Points,
     Rank,
@@ -25,7 +25,7 @@ from diagnose.rulebook.fields import (
     Vocabulary,
     When,
     Why,
-    Words,
+    WordOrWords,
     Written,
     shape,
 )
@@ -61,7 +61,7 @@ class Signable(Written):
 
     author: Text | None = Field(None, description="Who wrote it.")
     since: Date | None = Field(None, description="Since when it holds: year-month-day.")
-    status: Status | None = Field(
+    status: EntryStatus | None = Field(
         None, description="A draft speaks only with `--drafts`, what is retired never; `in force` unless said."
     )
     renamed: list[str] = Field(
@@ -80,7 +80,7 @@ class WrittenFindingEntry(Signable):
         }
     )
 
-    finding: Label = Field(description="The finding's name, as rules write it.")
+    finding: LabelText = Field(description="The finding's name, as rules write it.")
     what: Text = Field(description="What it is, in words a first-year apprentice understands.")
     quantity: str | None = Field(None, description="The quantity that is put into words.")
     seen: bool = Field(False, description="true where it is looked at, not worked out.")
@@ -92,7 +92,7 @@ class WrittenFindingEntry(Signable):
     )
 
 
-_Example = Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS)]
+_Example = Annotated[dict[str, WordOrWords], shape(type="object", additionalProperties=WORDS)]
 
 
 class WrittenTrial(Written):
@@ -152,7 +152,7 @@ class WrittenRuleEntry(Signable):
 
 
 class EvidenceRule(WrittenRuleEntry):
-    """Speaks for or against one fault."""
+    """Evidence for or against one fault."""
 
     model_config = ConfigDict(json_schema_extra=_speaking)
 
@@ -215,7 +215,7 @@ class WrittenPressureLimits(Written):
 class WrittenStateEntry(Signable):
     """A state that rules may conclude, and its words."""
 
-    state: Label = Field(description="The state's name, as rules write it.")
+    state: LabelText = Field(description="The state's name, as rules write it.")
     question: Text = Field(description="The question about the machine that it answers.")
     means: Text | None = Field(None, description="What the question asks, for a lesson: a few sentences.")
     words: Vocabulary = Field(description="The words it may have; from low to high where it is a quantity.")
@@ -224,7 +224,7 @@ class WrittenStateEntry(Signable):
 class WrittenCheckInstead(Written):
     """How the check is told on the machines it applies to."""
 
-    applies: dict[str, Words] = Field(description="Machine facts: the check is told so on these machines.")
+    applies: dict[str, WordOrWords] = Field(description="Machine facts: the check is told so on these machines.")
     ask: Text = Field(description="What to do, as one instruction.")
     why: Why
     gives: list[str] = Field([], description="The findings that it brings there, if others.")
@@ -242,7 +242,7 @@ class WrittenCheckEntry(Signable):
         [], description="Findings that must be known first, for what it brings is worked out with them."
     )
     needs: Text | None = Field(None, description="What must be at hand, or be so, before it can be done.")
-    not_on: list[dict[str, Words]] = Field(
+    not_on: list[dict[str, WordOrWords]] = Field(
         [], description="Machine facts, a list of them: no machine that one of them is about can do the check."
     )
     instead: list[WrittenCheckInstead] = Field([], description="How the check is told on other machines.")
@@ -259,14 +259,14 @@ class WrittenSourceEntry(Signable):
 
 
 class WrittenUnparted(Written):
-    """Faults of which none may be said strongly while these findings stand and nothing that parts them is known."""
+    """Faults of which none may be said strongly while these findings stand and nothing that tells them apart is known."""
 
     faults: list[Id] = Field(description="The faults, by their ids.")
-    findings: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS, minProperties=1)] = Field(
-        description="Each finding with the words of it under which they look alike."
+    findings: Annotated[dict[str, WordOrWords], shape(type="object", additionalProperties=WORDS, minProperties=1)] = (
+        Field(description="Each finding with the words of it under which they look alike.")
     )
-    parted_by: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS)] = Field(
-        description="The findings that part them, each with the words that do; one word that is `sure` is enough."
+    parted_by: Annotated[dict[str, WordOrWords], shape(type="object", additionalProperties=WORDS)] = Field(
+        description="The findings that tell them apart, each with the words that do; one word that is `sure` is enough."
     )
     source: Source
     applies: Applies = Field({})
@@ -297,7 +297,8 @@ class WrittenChargePolicy(Written):
         [], description="Groups of faults that gauges cannot tell apart, which count together here."
     )
     unparted: list[WrittenUnparted] = Field(
-        [], description="Faults that look alike while certain findings stand, until something that parts them is known."
+        [],
+        description="Faults that look alike while certain findings stand, until something that tells them apart is known.",
     )
     source: Source
     why: Why

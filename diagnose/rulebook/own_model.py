@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
-from diagnose.rulebook.fields import Label, Source, Text, Vocabulary, Written, shape
+from diagnose.rulebook.fields import LabelText, Source, Text, Vocabulary, Written, shape
 from diagnose.rulebook.models import Signable
 from diagnose.units import Kind
 from diagnose.yamlfile import Mistake
@@ -36,7 +36,7 @@ class WrittenOwnFact(Signable):
 
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["words"]}, {"required": ["kind"]}]})
 
-    fact: Label = Field(description="Its name, as a visit writes it under `machine:`.")
+    fact: LabelText = Field(description="Its name, as a visit writes it under `machine:`.")
     about: Text = Field(description="What it is, in a sentence.")
     words: Vocabulary | None = Field(None, description="The words that it may have.")
     kind: Kind | None = Field(None, description=_KIND)
@@ -55,7 +55,7 @@ class WrittenOwnFact(Signable):
 class WrittenOwnReading(Signable):
     """A reading that the program does not know; it is a quantity of the same name as well."""
 
-    reading: Label = Field(description="Its name, as a visit writes it under `readings:`.")
+    reading: LabelText = Field(description="Its name, as a visit writes it under `readings:`.")
     where: Text = Field(description="Where it is taken, as a clause: on the shell of the compressor, above the oil.")
     kind: Kind = Field(description=_KIND)
     example: Examples = Field(description=_EXAMPLE)
@@ -70,7 +70,7 @@ class WrittenOwnReading(Signable):
 class WrittenOwnQuantity(Signable):
     """A quantity made of readings, facts and other quantities."""
 
-    quantity: Label = Field(description="Its name, as findings.yaml writes it.")
+    quantity: LabelText = Field(description="Its name, as findings.yaml writes it.")
     what: Text = Field(description="What it is, as a clause.")
     formula: Text = Field(description="A name, `A - B`, or `A / B`.")
     source: Source
@@ -82,9 +82,6 @@ class OwnFile(Written):
     facts: list[WrittenOwnFact] = Field([], description="Facts about machines.")
     readings: list[WrittenOwnReading] = Field([], description="Readings.")
     quantities: list[WrittenOwnQuantity] = Field([], description="Figures made of readings.")
-
-
-Entry = WrittenOwnFact | WrittenOwnReading | WrittenOwnQuantity
 
 
 def name_of(entry: Any) -> str:

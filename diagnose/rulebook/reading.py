@@ -53,7 +53,7 @@ OWN_FILES: Mapping[str, type[BaseModel]] = {
     "changes.yaml": ChangesFile,
 }
 M = TypeVar("M", bound=BaseModel)
-Kept = dict[str, list[int]]
+KeptLines = dict[str, list[int]]
 
 
 def read_book(base: Path, overlays: Sequence[Path], drafts: bool = False) -> Rulebook:
@@ -126,7 +126,7 @@ class _Reader:
         if entry is not None and document is not None:
             _gather(entry, document, kept, own, into)
 
-    def read(self, path: Path, folder: Path, model: type[M]) -> tuple[M | None, Document | None, Kept]:
+    def read(self, path: Path, folder: Path, model: type[M]) -> tuple[M | None, Document | None, KeptLines]:
         """What a file holds, and for each section which of its entries that are, where some are broken."""
         try:
             if path.is_fifo():  # opening it would wait for ever
@@ -151,7 +151,7 @@ class _Reader:
 
     def salvaged(
         self, document: Document, error: ValidationError, model: type[M]
-    ) -> tuple[M | None, Document | None, Kept]:
+    ) -> tuple[M | None, Document | None, KeptLines]:
         """The file without its broken entries, so that the others are checked all the same.
 
         The names of the broken ones go to `unsure`, so that nobody is told that they do not exist.
@@ -164,7 +164,7 @@ class _Reader:
             self.unread.add(file)
             return None, None, {}
 
-    def without_broken(self, data: object, error: ValidationError, file: str) -> tuple[object, Kept]:
+    def without_broken(self, data: object, error: ValidationError, file: str) -> tuple[object, KeptLines]:
         places = [one["loc"] for one in error.errors(include_url=False)]
         if not isinstance(data, dict):
             return data, {}
@@ -173,7 +173,7 @@ class _Reader:
             broken.setdefault(str(place[0]) if place else "", set()).add(place[1] if len(place) > 1 else None)
         if any(place[-1] in _NAMING for place in places if len(place) > 2):
             self.unread.add(file)  # nobody knows how an entry is meant to be called
-        kept: Kept = {}
+        kept: KeptLines = {}
         sound = dict(data)
         for section, keys in broken.items():
             entries = data.get(section)
@@ -249,7 +249,7 @@ def _names(entry: object) -> Iterator[str]:
         )
 
 
-def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Gathered) -> None:
+def _gather(entry: BaseModel, document: Document, kept: KeptLines, own: str, into: Gathered) -> None:
     """Takes the entries out of a file, each with its place."""
     file = Spot(document)
     if isinstance(entry, JudgementFile):

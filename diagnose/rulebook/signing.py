@@ -7,14 +7,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from diagnose.rulebook.entries import Signed, Status
+from diagnose.rulebook.entries import EntryStatus, Signed
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.known import Gathered, Placed, Spot
 from diagnose.rulebook.models import Signable
 from diagnose.rulebook.own_model import name_of
 
 
-def speaks(status: Status | None, drafts: bool) -> bool:
+def speaks(status: EntryStatus | None, drafts: bool) -> bool:
     """Whether an entry of this status counts."""
     return status in (None, "in force") or (status == "draft" and drafts)
 
@@ -38,7 +38,7 @@ class _Entry(NamedTuple):
     entry: Signable
     spot: Spot
     at: tuple[str | int, ...] = ()
-    whole: Status | None = None
+    whole: EntryStatus | None = None
 
 
 def entries_of(read: Gathered) -> list[_Entry]:

@@ -94,7 +94,7 @@ def machine_page(office: Office, person: str, machine: KeptMachine) -> str:
     looks, _, untold = store.looks_of(office.store, visits, lambda: office.book)
     chart = over_visits(machine.name, looks, looks[-1].story.system) if looks else None
     drawn = [figure(chart)] if isinstance(chart, Drawing) else []
-    blocks = history_page(machine.name, looks, untold=untold, drawn=drawn, commands=False)
+    blocks = history_page(machine.name, looks, office.book.judgement.drifts, untold=untold, drawn=drawn, commands=False)
     hrefs = ("", *(f"/office/visits/{look.id}" for look in looks))
     blocks = [block._replace(hrefs=hrefs) if block.kind == "rows" else block for block in blocks]
     count = blocks[0].text.removeprefix(f"{printable(machine.name)}: ")

@@ -18,7 +18,7 @@ from diagnose.simulator.fluid import (
 )
 from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter, assembled, sized_device, turned
 from diagnose.simulator.heating import HeatingAir, HeatingCycle, felt_superheat, heating_air, look
-from diagnose.simulator.model import HEALTHY, Charge, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.model import HEALTHY, ChargeInventory, Faults, NoSolution, Plant, State, Weather
 from diagnose.simulator.newton import WORST, Guess, Jacobian, Residuals, TooManyLooksError, newton_from_several
 
 MOST_LOOKS_HEATING = 300
@@ -253,7 +253,7 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: 
         outdoor_airflow=around.outdoor_flow,
         surface=taken.surface,
         standing_pressure=standing_pressure(pump.turned, faults, seen.charge, conditions.outdoor),
-        charge=Charge(
+        charge=ChargeInventory(
             seen.high.condensed.mass,
             seen.liquid.mass,
             taken.mass,

@@ -18,7 +18,7 @@ Subcooler = Literal["crossflow", "lower pass", "warm air"]
 Coil = Literal["bypass", "transfer"]
 Compressor = Literal["scroll", "reciprocating", "rotary"]
 Losses = Literal["short", "suction", "discharge"]
-Head = Literal["free", "cycling"]
+HeadControl = Literal["free", "cycling"]
 Accumulator = Literal["none", "accumulator"]
 
 
@@ -47,7 +47,7 @@ class Structure:
     coil: Coil = "bypass"
     compressor: Compressor = "scroll"
     losses: Losses = "short"
-    head: Head = "free"
+    head: HeadControl = "free"
     accumulator: Accumulator = "none"
 
 
@@ -190,7 +190,7 @@ HEALTHY = Faults()
 
 
 @dataclass(frozen=True, slots=True)
-class Charge:
+class ChargeInventory:
     """Where the refrigerant is, kg."""
 
     condenser: float
@@ -247,7 +247,7 @@ class State:
     outdoor_airflow: float  # m3/s, as the fan runs
     surface: float  # K, the coil's surface; below 273.15 it would ice
     standing_pressure: float  # Pa, unit off, everything at outdoor temperature
-    charge: Charge = field(repr=False)
+    charge: ChargeInventory = field(repr=False)
     charge_wanted: float
     outdoor_fan: float  # W
     evaluations: int

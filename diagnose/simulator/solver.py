@@ -18,7 +18,7 @@ from diagnose.simulator.fluid import (
     quality_of,
     vapour_at,
 )
-from diagnose.simulator.model import HEALTHY, Charge, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.model import HEALTHY, ChargeInventory, Faults, NoSolution, Plant, State, Weather
 from diagnose.simulator.newton import (
     CLOSED,
     MOST_LOOKS,
@@ -201,7 +201,9 @@ def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> St
         outdoor_airflow=around.outdoor_flow * seen.outdoors.running,
         surface=seen.evaporated.surface,
         standing_pressure=standing_pressure(machine, faults, seen.charge, conditions.outdoor),
-        charge=Charge(seen.condensed.mass, seen.line.mass, seen.evaporated.mass, seen.suction_mass, seen.shell_mass),
+        charge=ChargeInventory(
+            seen.condensed.mass, seen.line.mass, seen.evaporated.mass, seen.suction_mass, seen.shell_mass
+        ),
         charge_wanted=problem.wanted if problem.aim == "charge" else seen.charge,
         outdoor_fan=outdoor_fan,
         evaluations=problem.looks,

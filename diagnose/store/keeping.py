@@ -18,7 +18,7 @@ from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store, results, sent, visits
 from diagnose.store.database import machines as machine_table
 from diagnose.store.entry import Entered, VisitEntry, examined, story_of
-from diagnose.yamlfile import InputProblems, did_you_mean, printable, refusal
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable, refusal
 
 LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest
 _ID = re.compile(r"[0-9a-f]{6,32}")
@@ -239,9 +239,9 @@ def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> No
             for words in _AFTERWARDS[connection.dialect.name]:
                 connection.execute(text(words))
     except InputProblems as error:
-        first = error.problems[0]
-        what = f"it is forgotten, but its room in the store could not be made anew: {first.what.partition(',')[0]}"
-        raise refusal(what, "Give `forget` for anything once more.", store.name) from None
+        what = "it is forgotten, but its room in the store could not be made anew"
+        problem = Problem(store.name, 0, 0, what, "Give `forget` for anything once more.")
+        raise InputProblems([problem, *error.problems]) from None
 
 
 _AFTERWARDS = {

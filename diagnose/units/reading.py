@@ -85,7 +85,7 @@ def parse(value: object, kind: Kind, example: str = "", most: float | None = Non
         return _parsed(value, kind, most)
     except NoValue as error:
         fix = error.fix.replace(f"`{CALLED[kind].example}`", f"`{example}`") if example else error.fix
-        raise UnitError(error.what, fix) from None
+        raise UnitError(error.what, fix, error.of) from None
     except _NoUnit as error:
         raise UnitError(error.what, _with_a_unit(error.fix, kind, example, most)) from None
 

@@ -8,12 +8,16 @@ from diagnose.units.table import CALLED, UNITS, Kind, Unit
 
 
 class UnitError(ValueError):
-    """A value that cannot be read: `what` is wrong, and one sentence how to mend it, `fix`."""
+    """A value that cannot be read: `what` is wrong, and one sentence how to mend it, `fix`.
 
-    def __init__(self, what: str, fix: str) -> None:
-        super().__init__(what, fix)  # both, so that it can be sent between processes
+    of: the other kind that its unit belongs to, where that is what is wrong.
+    """
+
+    def __init__(self, what: str, fix: str, of: Kind | None = None) -> None:
+        super().__init__(what, fix, of)  # all, so that it can be sent between processes
         self.what = what
         self.fix = fix
+        self.of = of
 
     def __str__(self) -> str:
         return f"{self.what}. {self.fix}"
@@ -68,7 +72,8 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         raise no_value(f"{quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     for other_kind in get_args(Kind):
         if key in BY_SPELLING[other_kind]:
-            raise no_value(f"{quoted(written)} is {CALLED[other_kind].name}; {called} is expected here", kind)
+            what = f"{quoted(written)} is {CALLED[other_kind].name}; {called} is expected here"
+            raise NoValue(what, for_example(kind), other_kind)
     meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
     if meant is not None:
         raise UnitError(

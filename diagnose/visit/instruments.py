@@ -57,6 +57,20 @@ def _limit_of_error(sheet: Sheet, value: object, field: Field, at: At) -> Instru
     return None
 
 
+def unit_error(written: str, field: Field) -> UnitError | None:
+    """Why a limit of error cannot have the unit it is written with; whether it can be so large is not asked."""
+    if field.kind != "percent" and share_of(written) is not None:
+        return None
+    try:
+        units.parse(f"{written} absolute" if field.kind == "pressure" else written, field.kind, field.examples[0])
+    except UnitError:
+        try:  # as it is written, where it has a mark already
+            units.parse(written, field.kind, field.examples[0])
+        except UnitError as error:
+            return error
+    return None
+
+
 def _amount_of_error(sheet: Sheet, value: object, field: Field, at: At) -> float | None:
     """SI. An error of a pressure is a difference: gauge or absolute is all the same."""
     if field.kind == "pressure" and isinstance(value, str):

@@ -8,12 +8,11 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from diagnose.properties import Refrigerant
+from diagnose.units import System
 from diagnose.visit.fields import AT_REST, READINGS, Field
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import Problem
-
-System = Literal["us", "si"]
 
 
 class Reading(NamedTuple):

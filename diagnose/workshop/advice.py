@@ -135,17 +135,17 @@ def rival_notes(rules: Rulebook) -> Iterator[str]:
             signs = ", ".join(e.rule.id for e in rival.supporting[:3])
             yield (
                 f"{fault} never comes first: even where all its own examples hold at once, {rival.fault} stays ahead by "
-                f"{rival.score - mine.score:.1f} points{f' ({signs})' if signs else ''}. Say what parts the two: a rule for "
-                f"{fault}, one against {rival.fault}, and a check that gives the finding."
+                f"{rival.score - mine.score:.1f} points{f' ({signs})' if signs else ''}. Say what tells the two apart: a "
+                f"rule for {fault}, one against {rival.fault}, and a check that gives the finding."
             )
         for other in rules.faults:
             if other != fault and not (other in own_faults(rules) and other < fault):
                 parting = parted_by(fault, other, rules)
                 if not parting:
-                    yield f"Nothing parts {fault} from {other}: every sign of one is a sign of the other, with like points."
+                    yield f"Nothing tells {fault} from {other}: every sign of one is a sign of the other, with like points."
                 elif not any(_can_be_checked(name, rules) for name in parting):
                     yield (
-                        f"No check parts {fault} from {other}: only {', '.join(sorted(parting))} would, and no check gives "
+                        f"No check tells {fault} from {other}: only {', '.join(sorted(parting))} would, and no check gives "
                         f"{'it' if len(parting) == 1 else 'them'}. Add one to checks.yaml."
                     )
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from diagnose.report import html
 from diagnose.report.html import slug
-from diagnose.report.wording import change_text, number, signed, step_text, upper_first
+from diagnose.report.wording import change_text, counted, number, signed, step_text, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, Repair, WordScale
 from diagnose.rulebook.facts import in_order
@@ -83,7 +83,7 @@ def _index(rules: Rulebook) -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 def _about(minutes: float, gives: Sequence[str]) -> str:
-    return f"{minutes:g} minutes{f'; gives {_list(gives)}' if gives else ''}."
+    return f"{counted(minutes, 'minute')}{f'; gives {_list(gives)}' if gives else ''}."
 
 
 def _list(names: Sequence[str]) -> str:

@@ -137,7 +137,7 @@ def unused_words(rules: Rulebook) -> dict[str, tuple[str, ...]]:
 
 # -- what no example of a rule needs -----------------------------------------------------------------------------------
 
-Kind = Literal["word dropped", "word added", "condition dropped", "branch dropped"]
+MutantKind = Literal["word dropped", "word added", "condition dropped", "branch dropped"]
 Shape = tuple[Conditions, tuple[Conditions, ...]]
 
 
@@ -146,7 +146,7 @@ class Mutant:
     """A rule with one thing changed. killed: whether an example notices."""
 
     rule: str
-    kind: Kind
+    kind: MutantKind
     finding: str
     word: str
     killed: bool
@@ -189,7 +189,7 @@ def _holds(shape: Shape, known: Mapping[str, str]) -> bool:
     return applies(when, known) and (not either or any(applies(branch, known) for branch in either))
 
 
-def _changed(rule: Rule, rules: Rulebook) -> Iterator[tuple[Kind, str, str, Shape]]:
+def _changed(rule: Rule, rules: Rulebook) -> Iterator[tuple[MutantKind, str, str, Shape]]:
     """Each way to change a rule by one thing; what would leave it without a condition is left out."""
     for kind, finding, word, when in _conditions_changed(rule.when, rules):
         if when or rule.either:
@@ -203,7 +203,7 @@ def _changed(rule: Rule, rules: Rulebook) -> Iterator[tuple[Kind, str, str, Shap
                 yield kind, finding, word, (rule.when, (*rule.either[:i], changed, *rule.either[i + 1 :]))
 
 
-def _conditions_changed(conditions: Conditions, rules: Rulebook) -> Iterator[tuple[Kind, str, str, Conditions]]:
+def _conditions_changed(conditions: Conditions, rules: Rulebook) -> Iterator[tuple[MutantKind, str, str, Conditions]]:
     for i, (name, words) in enumerate(conditions):
         before, after = conditions[:i], conditions[i + 1 :]
         order = rules.findings[name].words if name in rules.findings else rules.states[name].words

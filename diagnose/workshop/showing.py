@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from diagnose.report import Block, deeper, heading, item, line
-from diagnose.report.wording import change_text, cite, name_of, spoken_by, upper_first
+from diagnose.report.wording import change_text, cite, counted, name_of, spoken_by, upper_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.data import as_written
 from diagnose.rulebook.entries import CheckEntry
@@ -154,7 +154,7 @@ def speaks_text(rule: Rule, rules: Rulebook) -> str:
     """What a rule does when it fires, in words."""
     if rule.kind == "evidence":
         side = "for" if rule.points > 0 else "against"
-        return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {name_of(rule.fault, rules)}"
+        return f"{counted(abs(rule.points), 'point')} {side} {name_of(rule.fault, rules)}"
     if rule.concludes:
         return f"concludes {rule.concludes[0]}: {rule.concludes[1]}"
     if rule.kind != "readiness":
@@ -277,7 +277,7 @@ def _check(name: str, rules: Rulebook) -> list[Block]:
     found = [rule for rule in rules.rules if rule.entry.check == name]
     return [
         Block("answer", f"{name}: {entry.ask}"),
-        line(f"{entry.why} ({entry.minutes:g} minutes.){gives}"),
+        line(f"{entry.why} ({counted(entry.minutes, 'minute')}.){gives}"),
         *map(line, other_machines(entry)),
         heading("Named by"),
         *_listed(found, rules),

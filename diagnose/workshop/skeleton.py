@@ -16,7 +16,7 @@ from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import keep_schemas, schema_line, try_out
 from diagnose.workshop.skeleton_texts import (
-    When,
+    WhenWords,
     against_text,
     check_text,
     copied_text,
@@ -172,7 +172,7 @@ def _refuse_like(wanted: Wanted, rules: Rulebook) -> None:
         fix = (
             "Name what is seen or measured where only one of them is there: `--new-finding NAME`, or `--finding NAME`."
         )
-        raise refusal(f"nothing parts the new fault from {wanted.like}", fix)
+        raise refusal(f"nothing tells the new fault from {wanted.like}", fix)
 
 
 def _finding_name(name: str, rules: Rulebook) -> str:
@@ -186,22 +186,22 @@ def _finding_name(name: str, rules: Rulebook) -> str:
 # -- what the example asks for -------------------------------------------------------------------------------------
 
 
-def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> When:
+def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> WhenWords:
     """Conditions that no rule of this fault has yet."""
     for name in wanted.findings:
         if name not in rules.findings:
             near = did_you_mean(name, rules.findings)
             fix = f"{near} One of your own: `--new-finding`." if near else "One of your own: `--new-finding`."
             raise refusal(f"`{name}` is not a finding", fix)
-    own: When = dict.fromkeys(new, ("present",))
+    own: WhenWords = dict.fromkeys(new, ("present",))
     evidence = rules.evidence(fault)
     taken = {frozenset(rule.when) for rule in evidence if not rule.either}
 
-    def free(when: When) -> bool:
+    def free(when: WhenWords) -> bool:
         return frozenset((name, frozenset(words)) for name, words in when.items()) not in taken
 
     if wanted.findings:
-        ways: Iterator[When] = (
+        ways: Iterator[WhenWords] = (
             dict(zip(wanted.findings, words, strict=True)) | own
             for words in product(*(_choices(name, evidence, rules) for name in wanted.findings))
         )
@@ -222,7 +222,7 @@ def _choices(name: str, evidence: Sequence[Rule], rules: Rulebook) -> list[tuple
     return [*dict.fromkeys([*grouped, *((word,) for word in reversed(order))])]
 
 
-def _strongest(evidence: Sequence[Rule]) -> When:
+def _strongest(evidence: Sequence[Rule]) -> WhenWords:
     """What the weightiest plain rule for this fault asks for, to build upon; nothing for a new fault."""
     plain = [rule for rule in evidence if rule.points > 0 and len(rule.when) == 1 and not rule.either]
     if not plain:
@@ -231,7 +231,7 @@ def _strongest(evidence: Sequence[Rule]) -> When:
     return {name: tuple(sorted(words)) for name, words in rule.when}
 
 
-def _contained(fault: str, when: When, rules: Rulebook) -> list[Rule]:
+def _contained(fault: str, when: WhenWords, rules: Rulebook) -> list[Rule]:
     """Plain rules for the fault that ask for part of this."""
     words = {name: frozenset(chosen) for name, chosen in when.items()}
     return [

@@ -12,7 +12,7 @@ from diagnose.rulebook.data import as_written
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import schema_line
 
-When = dict[str, tuple[str, ...]]
+WhenWords = dict[str, tuple[str, ...]]
 SOURCE = "common-practice"
 
 
@@ -24,7 +24,7 @@ def _plain(word: str) -> str:
     return f'"{word}"' if word in ("no", "yes", "on", "off", "true", "false", "null", "~") else word
 
 
-def rule_text(rule: str, fault: str, when: When, points: float, rules: Rulebook) -> str:
+def rule_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rulebook) -> str:
     """The entry, a list item without indentation."""
     asked = {n: w[0] if len(w) == 1 else f"[{', '.join(w)}]" for n, w in when.items()}
     known = {name: rules.findings[name].words if name in rules.findings else ["present", "none"] for name in when}
@@ -56,7 +56,7 @@ def rule_text(rule: str, fault: str, when: When, points: float, rules: Rulebook)
     return "\n".join(lines) + "\n"
 
 
-def against_text(rule: str, fault: str, when: When, points: float, rules: Rulebook) -> str:
+def against_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rulebook) -> str:
     """The same the other way round: one of the findings has another word, and that speaks against."""
     known = {name: rules.findings[name].words if name in rules.findings else ("present", "none") for name in when}
     other = next(name for name in reversed(list(when)) if set(known[name]) - set(when[name]))
@@ -83,13 +83,13 @@ def check_text(check: str, fault: str, like: str, gives: Sequence[str]) -> str:
         f"- check: {check}\n"
         f"  # FILL IN how it is looked at or measured, as one instruction.\n"
         f"  ask: Look for {' and '.join(gives)}.\n"
-        f"  why: It parts {fault} from {like}.\n"
+        f"  why: It tells {fault} from {like}.\n"
         f"  minutes: 5\n"
         f"  gives: [{', '.join(gives)}]\n"
     )
 
 
-def _said(when: When) -> str:
+def _said(when: WhenWords) -> str:
     """`The superheat is {superheat} and the …`: braces stay, a visit fills them."""
     # `{superheat target}` would print what superheat should be, so a finding of such a name is said by its words.
     figures = {n: " or ".join(words) if n.endswith(" target") else f"{{{n}}}" for n, words in when.items()}
@@ -97,7 +97,7 @@ def _said(when: When) -> str:
     return upper_first(text)
 
 
-def _title(when: When) -> str:
+def _title(when: WhenWords) -> str:
     said = [f"{name} is {' or '.join(words)}" for name, words in when.items()]
     return " and ".join([upper_first(said[0]), *said[1:]])
 
@@ -116,7 +116,7 @@ def finding_text(name: str) -> str:
     )
 
 
-def fault_text(fault: str, own: str, evidence: str, like: str, when: When, rules: Rulebook) -> str:
+def fault_text(fault: str, own: str, evidence: str, like: str, when: WhenWords, rules: Rulebook) -> str:
     """evidence: its rules, list items without indentation. like: the fault that it shares with; when: what parts them."""
     name = fault.removeprefix(f"{own}-").replace("-", " ")
     twin = ""
@@ -128,7 +128,7 @@ def fault_text(fault: str, own: str, evidence: str, like: str, when: When, rules
         }
         brings = [parting, *(_brings(as_written(each)) for each in entry.brings)]
         twin = f"looks_like:\n  # FILL IN how the two are told apart.\n  {like}: They read alike at the gauges.\n"
-        twin += "# FILL IN what it makes of the readings: first what parts them, then what the other one does.\n"
+        twin += "# FILL IN what it makes of the readings: first what tells them apart, then what the other one does.\n"
         twin += yamledit.written({"brings": brings})
         if entry.wrong_call is not None:
             twin += (

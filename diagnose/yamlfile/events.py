@@ -96,6 +96,7 @@ class _Builder:
         self.stack: list[_Open] = []
         self.documents = 0
         self.anchors = 0
+        self.anchor_at = 0  # where the problem that tells of them stands
         self.values = 0
         self.commented = False  # whether ` #2` stands anywhere
         self.spaced = spaced  # whether a no-break space does
@@ -272,11 +273,11 @@ class _Builder:
         """Told once in a file, however many there are: whoever writes one writes many."""
         self.anchors += 1
         if self.anchors == 1:
+            self.anchor_at = len(self.problems)
             self.bad(event, "anchors are not used in these files", fix)
         elif self.anchors == 2:
-            at = next(i for i, problem in enumerate(self.problems) if problem.what.startswith("anchors"))
             fix = "Take out every word that begins with `&`, and write the value out in place of each `*`."
-            self.problems[at] = self.problems[at]._replace(fix=fix)
+            self.problems[self.anchor_at] = self.problems[self.anchor_at]._replace(fix=fix)
         elif self.anchors == MOST_PROBLEMS:
             raise _Stop
 

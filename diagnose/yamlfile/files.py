@@ -119,7 +119,7 @@ def write(path: Path, text: str, over: bool = True, visit: str | Path = "") -> N
         return
     refuse(path, over, visit)
     try:
-        _replace(path, text, over)
+        _replace(path, text.encode("utf-8"), over)
     except FileExistsError:
         raise refusal("there is a file of this name already", _MINE, path) from None
     except (OSError, ValueError) as error:
@@ -137,10 +137,18 @@ def update(path: Path, text: str, was: str) -> None:
         if text_of(path) != was:
             what = "this file was changed while the program worked on it, and nothing was written"
             raise refusal(what, "Give the command again.", path)
-        _replace(path, text, over=True)
+        _replace(path, text.encode("utf-8"), over=True)
     except (OSError, ValueError) as error:
         if isinstance(error, InputProblems):
             raise
+        raise _unwritable(path, error) from None
+
+
+def put(path: Path, content: bytes) -> None:
+    """Writes a file of a folder that is the program's own, over an older one. Raises InputProblems."""
+    try:
+        _replace(path, content, over=True)
+    except (OSError, ValueError) as error:
         raise _unwritable(path, error) from None
 
 
@@ -158,9 +166,8 @@ def make_folder(folder: Path) -> None:
         raise refusal(what, "Name another folder.", folder) from None
 
 
-def _replace(path: Path, text: str, over: bool) -> None:
+def _replace(path: Path, content: bytes, over: bool) -> None:
     """Whoever reads the file finds the old text or the new one. What is no ordinary file (a pipe, /dev/null) is written to."""
-    content = text.encode("utf-8")
     real = Path(os.path.realpath(path))
     try:
         mode: int | None = os.stat(real).st_mode

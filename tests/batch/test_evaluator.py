@@ -19,7 +19,7 @@ from work import THOROUGH, examples
 from diagnose import examine, load_rules
 from diagnose.batch import evaluator
 from diagnose.batch.columnwise.table import of_visits
-from diagnose.batch.evaluator import TableOutcome, examine_columns, examine_table, without_errors
+from diagnose.batch.evaluator import TableOutcome, examine_columns, examine_vectors, without_errors
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS, Visit, VisitError, visit_from
 
@@ -118,19 +118,19 @@ def test_a_table_says_what_its_visits_say() -> None:
     """Here all that was written is in °F: a table has one unit for a column, a visit one for each figure."""
     visits = [v for v in simulated(20, 8) if not v.notes and all(r.unit != "C" for r in v.last.readings.values())]
     with nothing_alone():
-        found = examine_table(table_of(visits), BOOK, units=dict.fromkeys(READINGS, "F"))
+        found = examine_vectors(table_of(visits), BOOK, units=dict.fromkeys(READINGS, "F"))
     for i, each in enumerate(visits):
         odd = differences(of_one(examine(each, BOOK)), found.row(i))
         assert not odd, f"{i}: {odd}"
 
 
 def test_a_table_of_gaps_and_one_of_no_rows() -> None:
-    nothing = examine_table(
+    nothing = examine_vectors(
         {"suction pressure": [None, None], "refrigerant": [None, "R-410A"], "seen: air filter": [None, None]}
     )
     assert [row["status"] for row in nothing.rows()] == ["not ready", "not ready"]
     assert [row["held"] for row in nothing.rows()] == [("nothing-to-judge",)] * 2
-    empty = examine_table({"suction pressure": [], "refrigerant": []})
+    empty = examine_vectors({"suction pressure": [], "refrigerant": []})
     assert (empty.n, empty.rows(), empty.dangers.offsets.tolist()) == (0, [], [0])
 
 
@@ -148,19 +148,19 @@ def test_a_table_of_gaps_and_one_of_no_rows() -> None:
 )
 def test_columns_that_cannot_be_meant(columns: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said):
-        examine_table(columns)
+        examine_vectors(columns)
 
 
 def test_the_scale_is_read_row_by_row_also_in_a_table() -> None:
     charge = {"recovered charge": [2.0, *[None] * 29], "factory charge": [3.0] * 30, "refrigerant": ["R-410A"] * 30}
-    found = examine_table(charge)
+    found = examine_vectors(charge)
     assert found.by_row == 1
     assert [found.charge_verdict.of(i) for i in (0, 1)] == ["low", "do not judge"]
 
 
 def test_what_was_seen_and_is_not_known_is_told_as_of_one_visit() -> None:
     with pytest.raises(VisitError, match="air filter: green"):
-        examine_table({"suction pressure": [9e5], "seen: air filter": ["green"]})
+        examine_vectors({"suction pressure": [9e5], "seen: air filter": ["green"]})
 
 
 # -- each row by itself --------------------------------------------------------------------------------------------------

@@ -24,7 +24,7 @@ from test_vectors import CELL, compared
 
 from diagnose import Rulebook, examine, load_rules
 from diagnose.batch import examine_table
-from diagnose.batch.evaluator import examine_table as examine_vectors
+from diagnose.batch.evaluator import examine_vectors
 from diagnose.batch.headers import layout_of
 from diagnose.batch.logs.examining import examine_log
 from diagnose.batch.logs.reading import read_log

@@ -1,14 +1,14 @@
 """How often a slow leak is told, and a sound machine told to drift: `python tests/benchmarks/drifting.py [MACHINES] [SEED]`.
 
-Not a test: a measurement, on which `SURE` in diagnosis/story.py was set. Machines of the seen families, five visits a month
-apart at 75 to 95 °F outdoors, all readings with the usual instruments, each time with errors of their own.
+Not a test: a measurement, on which `drifts/told` in rules/judgement.yaml was set. Machines of the seen families, five
+visits a month apart at 75 to 95 °F outdoors, all readings with the usual instruments, each time with errors of their own.
 """
 
 import random
 import sys
 from dataclasses import replace
 
-from diagnose import examine
+from diagnose import examine, load_rules
 from diagnose.diagnosis.story import Drift, Look, drifts, tell
 from diagnose.simulator import HEALTHY, NoSolution, readings, solve
 from diagnose.simulator.family import member
@@ -36,7 +36,7 @@ def machine(name: str, leak: float) -> list[Drift] | None:
         if not isinstance(state, NoSolution) and state.surface >= ICE:
             story = tell(examine(readings(plant, day, faults, state, f"{name} {month}")))
             looks.append(Look(name, f"2026-{month + 4:02}-01", story))
-    return drifts(looks)
+    return drifts(looks, load_rules().judgement.drifts)
 
 
 def main(machines: int = 100, seed: str = "drift") -> None:

@@ -23,7 +23,7 @@ from shared import machines
 
 from diagnose import examine, load_rules
 from diagnose.batch.columnwise.table import of_visits
-from diagnose.batch.evaluator import examine_table
+from diagnose.batch.evaluator import examine_vectors
 from diagnose.visit import Visit, visit_from
 
 PLATE = ("mode", "refrigerant", "metering", "nominal capacity", "SEER", "rated subcooling")
@@ -74,12 +74,12 @@ def one_by_one() -> float:
 @pytest.mark.parametrize("uncertainty", [True, False], ids=["with uncertainty", "without"])
 def test_a_hundred_times_as_quick_as_one_after_another(benchmark, uncertainty):
     columns, rules = table(CHUNK), load_rules()
-    examine_table(table(20_000, 1), rules, uncertainty=uncertainty)  # the kinds of machines are worked out once
-    seconds = [processor_time(lambda: examine_table(columns, rules, uncertainty=uncertainty)) for _ in range(3)]
+    examine_vectors(table(20_000, 1), rules, uncertainty=uncertainty)  # the kinds of machines are worked out once
+    seconds = [processor_time(lambda: examine_vectors(columns, rules, uncertainty=uncertainty)) for _ in range(3)]
     ratio = one_by_one() * CHUNK / min(seconds)
     benchmark.extra_info["times as quick"] = round(ratio)
     benchmark.extra_info["visits a second"] = round(CHUNK / min(seconds))
-    outcome = benchmark.pedantic(lambda: examine_table(columns, rules, uncertainty=uncertainty), rounds=1)
+    outcome = benchmark.pedantic(lambda: examine_vectors(columns, rules, uncertainty=uncertainty), rounds=1)
     assert outcome.by_row == 0
     assert ratio >= 100
 
@@ -88,10 +88,10 @@ def test_a_hundred_times_as_quick_as_one_after_another(benchmark, uncertainty):
 def test_cost_against_size(benchmark, rows):
     """What a call costs whatever its size is spread over its rows."""
     columns, rules = table(rows), load_rules()
-    examine_table(table(20_000, 1), rules)
-    seconds = processor_time(lambda: examine_table(columns, rules))
+    examine_vectors(table(20_000, 1), rules)
+    seconds = processor_time(lambda: examine_vectors(columns, rules))
     benchmark.extra_info["microseconds a row"] = round(seconds / rows * 1e6, 1)
-    benchmark.pedantic(lambda: examine_table(columns, rules), rounds=1)
+    benchmark.pedantic(lambda: examine_vectors(columns, rules), rounds=1)
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs Linux")
@@ -104,12 +104,12 @@ def test_memory_is_flat(benchmark, rows):
 
     rules = load_rules()
     for seed in range(3):
-        examine_table(table(CHUNK // 2, seed), rules)
+        examine_vectors(table(CHUNK // 2, seed), rules)
     before = resident()
 
     def run() -> None:
         for chunk in range(rows // (CHUNK // 2)):
-            examine_table(table(CHUNK // 2, chunk), rules)
+            examine_vectors(table(CHUNK // 2, chunk), rules)
 
     benchmark.pedantic(run, rounds=1)
     grown = resident() - before

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from commands import run
+from judged import JUDGEMENT
 from kept import NAME, looks, subcooled, told, visit_text
 from shared import DEMO
 from webpages import drawings_told_in_words, stands_by_itself
@@ -18,6 +19,8 @@ from diagnose.report import as_text, history
 from diagnose.report.drawings import NoDrawing
 from diagnose.report.drawings.over_visits import over_visits
 from diagnose.report.history import Changed, drift_text, history_page
+
+FIGURES = JUDGEMENT.drifts
 
 
 @pytest.fixture
@@ -167,22 +170,22 @@ def test_without_the_extra_one_sentence_says_what_to_install(folder: Path, monke
 @pytest.mark.parametrize("name", FOLLOWED)
 def test_every_drift_says_what_would_do_that(name: str) -> None:
     for slope, word in ((0.01, "rises"), (-0.01, "falls")):
-        said = drift_text(Drift(name, slope, 0.002, 4, 90.0), "si")
+        said = drift_text(Drift(name, slope, 0.002, 4, 90.0, True), "si")
         assert f"{word} against what it should be by 0.3 ± 0.1 K a month, over 4 visits" in said
         assert said.endswith((" would do that.", "wears.", "clogs.", "much.", "blower."))
     assert len({history._MEANS[name, up] for up in (True, False)}) == 2
 
 
 def test_the_page_without_much_to_tell() -> None:
-    alone = " ".join(as_text(history_page("shop", looks([0.0])[:1])).split())
+    alone = " ".join(as_text(history_page("shop", looks([0.0])[:1], FIGURES)).split())
     assert alone.startswith("shop: 1 visit, 2026-03-01. date")
     assert "Good day: 2026-03-01" in alone
-    assert "No slow drift" in as_text(history_page("shop", looks([0.0, 0.1, -0.1])))
+    assert "No slow drift" in as_text(history_page("shop", looks([0.0, 0.1, -0.1]), FIGURES))
     held = replace(looks([0.0])[0], story=told(status="outside", name=None, right=False, figures={}))
-    assert "outside its field" in " ".join(as_text(history_page("shop", [held])).split())
-    assert "none can be the good day" in " ".join(as_text(history_page("shop", [held])).split())
+    assert "outside its field" in " ".join(as_text(history_page("shop", [held], FIGURES)).split())
+    assert "none can be the good day" in " ".join(as_text(history_page("shop", [held], FIGURES)).split())
     untold = [Changed(None, None, "ab" * 16, "2026-03-01", "it is no visit.")]
-    assert "cannot be told: it is no visit." in as_text(history_page("shop", [], untold=untold))
+    assert "cannot be told: it is no visit." in as_text(history_page("shop", [], FIGURES, untold=untold))
 
 
 def test_the_chart_shows_every_visit_against_its_band() -> None:

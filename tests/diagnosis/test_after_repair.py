@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from types import SimpleNamespace
 from typing import Any
 
 import commands
 import pytest
+from judged import JUDGEMENT
 from shared import DEMO, examined
 from strategies import State, visit
 
 from diagnose import examine
-from diagnose.diagnosis.after_repair import Comparison, Judged, compare, directions
+from diagnose.diagnosis.after_repair import Comparison, Movement, _clearly, compare, directions
 from diagnose.report import as_text
-from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
+from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, outcome_text
 from diagnose.report.field import weighed_text
 from diagnose.report.householder import AFTER
 from diagnose.rulebook import Rulebook
@@ -22,7 +24,7 @@ from diagnose.visit import System, Visit, VisitError
 from diagnose.yamlfile import InputProblems
 
 # Case -> what came of it, one reading and how it is judged.
-PAIRS: dict[str, tuple[str, str, Judged]] = {
+PAIRS: dict[str, tuple[str, str, Movement]] = {
     "low-charge-orifice": ("repaired", "superheat", "as it should"),
     "low-indoor-airflow-txv": ("repaired", "airflow per ton", "as it should"),
     "liquid-line-restriction-txv": ("repaired", "subcooling", "as it should"),
@@ -81,22 +83,22 @@ def test_weather_alone_is_no_repair() -> None:
     assert found.fault == "low-charge"
     assert found.outcome == "not reached"
     assert seen_as(found, "superheat") == "did not move"
-    assert "does not show: " in sentence(found)
+    assert "does not show: " in outcome_text(found)
 
 
 def test_a_reading_that_stayed_off_is_told_beside_a_repair() -> None:
     """Its split stays low while all that shows the charge comes right."""
     found = compared(written(**LOW, split=14), written(**SOUND, split=14))
     assert (found.outcome, seen_as(found, "air temperature split")) == ("repaired", "did not move")
-    assert "but air temperature split did not move" in sentence(found)
-    assert "did not move" not in sentence(compared(written(**LOW, split=15), written(**SOUND, split=19)))
+    assert "but air temperature split did not move" in outcome_text(found)
+    assert "did not move" not in outcome_text(compared(written(**LOW, split=15), written(**SOUND, split=19)))
 
 
 def test_what_moves_the_wrong_way_is_worse() -> None:
     found = compared(written(superheat=22.0, subcooling=5.5), written(superheat=38.0, subcooling=-1.0))
     assert found.outcome == "worse"
     assert {"superheat", "subcooling"} <= set(found.judged("wrong way"))
-    assert sentence(found).startswith("Worse: ")
+    assert outcome_text(found).startswith("Worse: ")
 
 
 def test_small_changes_cannot_be_told() -> None:
@@ -113,7 +115,7 @@ def test_a_machine_that_must_be_stopped_is_not_repaired() -> None:
     found = compared(written(**LOW), after)
     assert found.after.stop
     assert found.outcome == "dangerous"
-    assert sentence(found).startswith("Not done: ")
+    assert outcome_text(found).startswith("Not done: ")
     assert "the work is not done" in AFTER[found.outcome]
 
 
@@ -124,7 +126,7 @@ def test_nothing_found_before_gives_no_direction() -> None:
     assert seen_as(later, "superheat") == "wrong way"
     assert later.outcome == "other fault"
     assert (
-        sentence(later)
+        outcome_text(later)
         == "Before it nothing clear was found; now low refrigerant charge comes first (strong evidence)."
     )
 
@@ -134,14 +136,14 @@ def test_a_visit_that_is_not_ready_is_said_so() -> None:
     early["readings"]["minutes running"] = 3
     found = compared(written(**LOW), early)
     assert found.outcome == "not comparable"
-    assert sentence(found).startswith("The repair cannot be judged yet. After it: Not ready to judge. ")
+    assert outcome_text(found).startswith("The repair cannot be judged yet. After it: Not ready to judge. ")
 
 
 def test_what_was_repaired_can_be_said() -> None:
     found = compare(examined("demo/low-charge-orifice"), examined("demo/low-charge-orifice-after"), "overcharge")
     assert (found.fault, found.said) == ("overcharge", True)
     assert [note.code for note in found.notes] == ["added-without-need"]
-    assert "refrigerant overcharge" in sentence(found)
+    assert "refrigerant overcharge" in outcome_text(found)
     with pytest.raises(InputProblems, match=r"Did you mean `low-charge`"):
         compare(examined("demo/low-charge-orifice"), examined("demo/low-charge-orifice-after"), "low-chrge")
 
@@ -151,7 +153,7 @@ def test_too_little_to_judge_is_said_so() -> None:
     after["readings"] = {"minutes running": 20, "suction pressure": "118 psig"}
     found = compared(written(**LOW), after)
     assert found.outcome == "too little read"
-    assert sentence(found).startswith("Too little was read after the repair to judge it; ")
+    assert outcome_text(found).startswith("Too little was read after the repair to judge it; ")
     standing = written(1, **SOUND) | {"seen": {"compressor sound": "silent"}}
     standing["readings"] = {"standing pressure": "200 psig", "standing air temperature": "70 F"}
     assert compared(written(**LOW), standing).outcome == "too little read"
@@ -184,6 +186,34 @@ def test_a_copy_and_a_wrong_order_are_refused() -> None:
         compared(written(**LOW), written(**LOW))
     with pytest.raises(InputProblems, match="is dated 2026-07-01, before the first, 2026-07-03"):
         compared({**written(**LOW), "date": "2026-07-03"}, {**written(1, **SOUND), "date": "2026-07-01"})
+
+
+@pytest.mark.parametrize(("plate", "refused"), [("3.06 ton", False), ("3.07 ton", True)])
+def test_a_plate_may_be_rounded_by_two_percent(plate: str, refused: bool) -> None:
+    one, other = written(**LOW), written(1, **SOUND)
+    other["machine"] = {**other["machine"], "nominal capacity": plate}
+    if refused:
+        with pytest.raises(InputProblems, match="the two visits differ in `nominal capacity`"):
+            compared(one, other)
+    else:
+        compared(one, other)
+
+
+@pytest.mark.parametrize(("many", "refused"), [(3, False), (4, True)])
+def test_four_readings_that_are_equal_to_the_last_digit_were_copied(many: int, refused: bool) -> None:
+    one = written(**LOW)
+    one["readings"] = dict([(name, said) for name, said in one["readings"].items() if name != "minutes running"][:many])
+    if refused:
+        with pytest.raises(InputProblems, match="the very same readings"):
+            compared(one, one)
+    else:
+        compared(one, one)
+
+
+def test_one_reading_alone_says_something_beyond_one_and_a_half_limits_of_error() -> None:
+    near, far = (SimpleNamespace(surely=surely) for surely in (1.5, 1.51))
+    alone = JUDGEMENT.after_repair.alone
+    assert [_clearly(shifts, alone) for shifts in ([], [near], [far], [near, near])] == [False, False, True, True]  # type: ignore[arg-type, list-item]
 
 
 # -- directions ------------------------------------------------------------------------------------------------------

@@ -372,7 +372,9 @@ def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitt
         blocked = examine(with_readings(data, drier_inlet_temperature="106 F", drier_outlet_temperature="101 F"))
         assert next_checks(blocked)[0].check != "look-at-the-metering-device"
     if alike and verdict != "do not judge":
-        assert any("nothing yet: behind a valve these readings would be" in block.text for block in first_screen(found))
+        assert any(
+            "nothing yet: on a valve machine these readings would be" in block.text for block in first_screen(found)
+        )
     if rule is None:
         return
     assert found.faults[0].strength != "strong"

@@ -51,3 +51,22 @@ def test_a_rule_without_conditions_always_holds() -> None:
     d = replace(examine(visit(State())), matched=Matched((), {}))
     assert [rule.id for rule in d.holding("caution") if rule.when or rule.either] == []
     assert "caution/electric" in [rule.id for rule in d.holding("caution")]
+
+
+def test_what_is_looked_at_in_a_notebook_is_one_line() -> None:
+    """A diagnosis holds a whole rule book: told field by field it would be a million characters."""
+    d = examine(visit(State()))
+    told = [repr(d), *map(repr, d.faults), *map(repr, d.findings.values())]
+    assert told[0].startswith(f"Diagnosis({d.visit.machine.name}: {d.faults[0].fault} ")
+    assert all("\n" not in text and len(text) < 150 for text in told)
+    assert (
+        repr(d.faults[0])
+        == f"<Ranked {d.faults[0].fault}: {d.faults[0].score:.1f} points, {d.faults[0].share:.2f}, strong>"
+    )
+    assert repr(d.findings["superheat"]).startswith("<Finding superheat: ")
+    stopped = examine(visit(State(condensing=150)))
+    assert (stopped.stop, repr(stopped).split(": ")[1][:6]) == (True, "STOP, ")
+    assert stopped._repr_html_().startswith("<p><strong>STOP: Switch the machine off")
+    html = d._repr_html_()
+    assert html.startswith("<")
+    assert d.rules.faults[d.faults[0].fault].name.lower() in html.lower()

@@ -140,6 +140,10 @@ def test_a_column_of_liquid_costs_subcooling() -> None:
         ({"pressure test": TEST}, "pressure test", {"start_up__least_pressure": "460 psig"}, "done", "cannot be told"),
         ({"pressure test": {**TEST, "start pressure": "95 psig", "end pressure": "95 psig", "highest allowed": "100 psig"}},
          "pressure test", {"start_up__least_pressure": "94 psig"}, "done", "done"),
+        ({"pressure test": {**TEST, "start pressure": "95 psig", "end pressure": "95 psig", "highest allowed": "100 psig"}},
+         "pressure test", {"start_up__of_the_plate": 0.97}, "done", "cannot be told"),
+        ({"pressure test": {**TEST, "start pressure": "88 psig", "end pressure": "88 psig", "highest allowed": "100 psig"}},
+         "pressure test", {"start_up__of_the_plate": 0.89}, "cannot be told", "done"),
         ({"pressure test": TEST}, "pressure test", {"start_up__shows": 0.004}, "done", "cannot be told"),
         ({"pressure test": {**TEST, "end pressure": "446 psig"}}, "pressure test",
          {"start_up__gas_temperature": "8 F"}, "failed", "done"),
@@ -225,3 +229,10 @@ def test_a_test_far_above_the_plate_is_a_danger_and_no_slip_of_the_pen() -> None
         {"start-up": {"pressure test": {**TEST, "start pressure": "900 psig", "highest allowed": "600 psig"}}}
     )
     assert [danger.code for danger in found.dangers] == ["test-pressure-too-high"]
+
+
+def test_a_meter_that_reads_nothing_is_the_least_exact_of_all() -> None:
+    stands = {**READINGS, "airflow": "0 cfm"}
+    assert items({}, readings=stands)["airflow"].code == "airflow-low"
+    both = items({"electric heat": HEAT}, readings=stands)["airflow"]
+    assert (both.code, set(both.figures["by"])) == ("airflow-contradicts", {"meter", "heat"})

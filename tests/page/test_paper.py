@@ -11,8 +11,8 @@ from webpages import PAPERS, InBrowser, Page, no_wider_than, sheets, stands_by_i
 
 from diagnose import load_rules
 from diagnose.page.paper import paper_form
+from diagnose.visit import System
 from diagnose.visit.fields import READINGS
-from diagnose.visit.model import System
 
 MADE: dict[tuple[System, str], str] = {
     (system, mode): paper_form(load_rules(), system, mode) for system in ("us", "si") for mode in ("cooling", "heating")

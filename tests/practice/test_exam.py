@@ -28,7 +28,7 @@ from diagnose.practice.marking import (
     DANGERS,
     MARKS,
     form_text,
-    harmful,
+    harmful_lines,
     mark,
     mark_line,
     mark_visit,
@@ -270,7 +270,7 @@ def test_the_class_page_says_who_takes_what_for_what(tmp_path: Path, book: Ruleb
     for one in paper.exercises:
         assert f"{names[one.truth]} {names[wrong]} Bob" in text
     assert text.index("Ann") < text.index("Bob")
-    assert harmful(bad) >= 1
+    assert harmful_lines(bad) >= 1
     assert "What to teach again, the weakest line first" in text
 
 

@@ -19,7 +19,7 @@ from webpages import (
 )
 
 from diagnose import Diagnosis, examine
-from diagnose.diagnosis.after_repair import Outcome, compare
+from diagnose.diagnosis.after_repair import RepairOutcome, compare
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.page.engine import Engine
@@ -181,7 +181,7 @@ def test_every_fault_danger_strength_and_outcome_has_plain_words(book: Rulebook)
     assert FAULTS.keys() == book.faults.keys()
     assert DANGERS.keys() == {*SENTENCES, *(rule.id for rule in book.rules if rule.level)}
     assert SURE.keys() == set(STRENGTHS)
-    assert AFTER.keys() == set(get_args(Outcome))
+    assert AFTER.keys() == set(get_args(RepairOutcome))
     assert {code for code in WHY_NOT if "/" in code} <= book.by_id.keys()
     told = " ".join(
         [*(word for fault in FAULTS.values() for word in fault), *DANGERS.values(), *AFTER.values()]

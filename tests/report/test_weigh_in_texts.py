@@ -8,7 +8,7 @@ from strategies import State, visit, with_machine
 from diagnose import examine
 from diagnose.report import as_text, first_screen, lookups
 from diagnose.report.pages import diagnosis_page
-from diagnose.report.weighing import margin, mass
+from diagnose.report.weighing import mass, mass_margin
 from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import InputProblems
 
@@ -235,4 +235,4 @@ def test_masses(kg: float, us: str, si: str) -> None:
     ("kg", "us", "si"), [(0.04, "1.4 oz", "40 g"), (0.71, "1 lb 9 oz", "710 g"), (0.003, "0.1 oz", "3 g")]
 )
 def test_margins(kg: float, us: str, si: str) -> None:
-    assert (margin(kg, "us"), margin(kg, "si")) == (us, si)
+    assert (mass_margin(kg, "us"), mass_margin(kg, "si")) == (us, si)

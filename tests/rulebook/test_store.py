@@ -171,6 +171,7 @@ def test_short_reprs(book: Rulebook) -> None:
         "<Rule low-charge/starved-and-empty: evidence, +"
     )
     assert max(len(repr(rule)) for rule in book.rules) < 150
+    assert repr(book.faults["low-charge"]) == "<Fault low-charge: Low refrigerant charge>"
 
 
 def test_a_book_can_go_to_another_process(book: Rulebook) -> None:

@@ -81,8 +81,11 @@ def test_a_full_disk_loses_nothing(file: Path) -> None:
 def test_forgotten_though_the_room_cannot_be_made_anew(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules["diagnose.store.keeping"]._AFTERWARDS, "sqlite", ("VACUUM INTO '/'",))
     with open_store(str(file)) as store:
-        said = problem(lambda: forget(store, *meant(store, NAME)))
-        assert said.startswith("it is forgotten, but its room in the store could not be made anew")
+        with pytest.raises(InputProblems) as error:
+            forget(store, *meant(store, NAME))
+        first, reason = error.value.problems
+        assert first.what == "it is forgotten, but its room in the store could not be made anew"
+        assert reason.what == "this store may not be written"
         assert machines(store) == []
 
 

@@ -49,7 +49,7 @@ def test_one_general_rule_loses_to_the_fault_that_has_more(tmp_path: Path) -> No
 
 def test_the_same_evidence_cannot_be_parted(tmp_path: Path) -> None:
     notes = list(rival_notes(small(tmp_path, GENERAL.replace("points: 1", "points: 2"))))
-    assert any("Nothing parts quay-leak from overcharge" in note for note in notes)
+    assert any("Nothing tells quay-leak from overcharge" in note for note in notes)
 
 
 SEEN = GENERAL.replace(
@@ -74,7 +74,7 @@ def test_what_parts_them_must_be_given_by_a_check(tmp_path: Path) -> None:
     (note,) = rival_notes(small(tmp_path, SEEN, findings=STAIN))
     assert (
         note
-        == "No check parts quay-leak from overcharge: only stain would, and no check gives it. Add one to checks.yaml."
+        == "No check tells quay-leak from overcharge: only stain would, and no check gives it. Add one to checks.yaml."
     )
     for name, files in (
         ("asked", {"findings": STAIN.replace("true,", "true, ask: Look.,")}),

@@ -229,3 +229,14 @@ def test_an_edit_replaces_only_what_it_began_from(tmp_path: Path) -> None:
     assert path.read_bytes() == b"a: 2\r\n"
     with pytest.raises(InputProblems, match="no such file"):
         files.update(tmp_path / "none.yaml", "a: 3\n", "a: 1\n")
+
+
+def test_a_file_of_our_own_folder_is_replaced_whole_or_refused(tmp_path: Path) -> None:
+    path = tmp_path / "app.zip"
+    files.put(path, b"PK old")
+    files.put(path, b"PK new")
+    assert path.read_bytes() == b"PK new"
+    (tmp_path / "sw.js").mkdir()
+    with pytest.raises(InputProblems, match="this file cannot be written"):
+        files.put(tmp_path / "sw.js", b"new")
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["app.zip", "sw.js"]

@@ -13,7 +13,7 @@ from diagnose.batch.columnwise.codes import Lexicon, Pile
 from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless, standing
 from diagnose.batch.columnwise.estimating import Estimated
 from diagnose.batch.columnwise.explaining import Weighed, explained
-from diagnose.batch.columnwise.judging import DIAGNOSED, Judged, Kind, Rows, judge
+from diagnose.batch.columnwise.judging import DIAGNOSED, Judged, MachineKind, Rows, judge
 from diagnose.batch.columnwise.layering import acting, expecting, layered
 from diagnose.batch.columnwise.matching import Fired, fired, scored
 from diagnose.batch.columnwise.table import VisitTable
@@ -25,7 +25,7 @@ from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import HEATING, Visit
 from diagnose.visit.fields import AT_REST
 
-Told = dict[str, tuple[Any, Any, str]]
+ToldQuantities = dict[str, tuple[Any, Any, str]]
 """Quantity -> its value and sigma in each row, and its kind."""
 
 
@@ -41,12 +41,12 @@ class ExaminedRows:
     dangers: Pile
     cautions: Pile
     problems: Pile
-    quantities: Told
+    quantities: ToldQuantities
     alone: Any
 
 
 def examined(
-    table: VisitTable, rows: Any, kind: Kind, wanted: Collection[str] | None, exact: bool, lexicon: Lexicon
+    table: VisitTable, rows: Any, kind: MachineKind, wanted: Collection[str] | None, exact: bool, lexicon: Lexicon
 ) -> ExaminedRows:
     """Rows of one kind; see `Rows`."""
     visit = _without_errors(table.of_columns(rows)) if exact else table.of_columns(rows)
@@ -83,7 +83,7 @@ class _Examining:
         self.matched = fired(kind.book, self.words)
         self.danger = self._dangers()
         self.judged = judge(whole, self.found, self.words, self.matched, self.matched, self.about, self.danger.stop)
-        self.quantities: Told = {
+        self.quantities: ToldQuantities = {
             name: (e.value, np.broadcast_to(e.sigma, n), str(e.kind)) for name, e in self.found.estimates.items()
         }
         self.alone = np.zeros(n, dtype=bool)

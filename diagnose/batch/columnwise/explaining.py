@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from diagnose.batch.columnwise.matching import EvidenceRows, Scored
-from diagnose.batch.columnwise.saying import Words
+from diagnose.batch.columnwise.saying import SaidWords
 from diagnose.diagnosis.ranking import HAIR
 from diagnose.diagnosis.second_fault import pull_apart
 from diagnose.rulebook import Applying, Rulebook
@@ -36,7 +36,7 @@ class Weighed:
 
     rules: Rulebook
     making: Making
-    words: Words
+    words: SaidWords
     scored: Scored
     n: int
 
@@ -133,7 +133,7 @@ def _count(found: Mapping[str, Any], n: int) -> Any:
     return sum((rows.astype(np.int64) for rows in found.values()), np.zeros(n, dtype=np.int64))
 
 
-def _made(words: Words, name: str, off: Mapping[str, Any], made: Made, rows: Any) -> Any:
+def _made(words: SaidWords, name: str, off: Mapping[str, Any], made: Made, rows: Any) -> Any:
     """See `second_fault._made`."""
     return 2 * words[name].chance(made.get(name, frozenset()))[rows] >= off[name][rows]
 
@@ -205,7 +205,9 @@ def _net(w: Weighed, evidence: list[EvidenceRows], rows: Any, made: Made, its: M
     return speaking + against, new
 
 
-def _share(words: Words, name: str, part: frozenset[str], whole: frozenset[str], rows: Any, before: Any = None) -> Any:
+def _share(
+    words: SaidWords, name: str, part: frozenset[str], whole: frozenset[str], rows: Any, before: Any = None
+) -> Any:
     """The share of these words' chance that the others have; as it was before (0) where none of it is there."""
     total = np.asarray(words[name].chance(whole)[rows])
     found = np.where(total > 0, words[name].chance(part)[rows] / np.where(total > 0, total, 1.0), 0.0)

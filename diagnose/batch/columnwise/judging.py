@@ -14,7 +14,7 @@ from diagnose.batch.columnwise.codes import Lexicon, Pile
 from diagnose.batch.columnwise.estimating import Estimated, estimated
 from diagnose.batch.columnwise.explaining import Explained, Making, Weighed, explained
 from diagnose.batch.columnwise.matching import Fired, Scored, Sure, scored
-from diagnose.batch.columnwise.saying import Words, said
+from diagnose.batch.columnwise.saying import SaidWords, said
 from diagnose.diagnosis.pipeline import STANDS
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.plausibility.columnwise import rows_of
@@ -29,7 +29,7 @@ STATUSES = ("diagnosed", "not ready", "outside")
 
 MOST_KEPT = 2000
 """Kinds of machines that are kept of a book, some 50 kB each."""
-_Kinds = dict[tuple[tuple[str, str], ...], "Kind"]
+_Kinds = dict[tuple[tuple[str, str], ...], "MachineKind"]
 _KEPT: dict[int, tuple[weakref.ref[Rulebook], _Kinds]] = {}
 
 
@@ -46,7 +46,7 @@ def _kept(rules: Rulebook) -> _Kinds:
 
 
 @dataclass(frozen=True)
-class Kind:
+class MachineKind:
     """One kind of machine: what of the book is about it, and what was worked out of that once."""
 
     facts: Mapping[str, str]
@@ -57,7 +57,7 @@ class Kind:
     making: Making
 
     @classmethod
-    def of(cls, machine: Machine, rules: Rulebook) -> Kind:
+    def of(cls, machine: Machine, rules: Rulebook) -> MachineKind:
         """The kind of a machine, worked out once for each book; of all that is measured only what its facts say matters."""
         facts = machine_facts(machine)
         kept = _kept(rules)
@@ -98,7 +98,7 @@ class Rows:
     visit: Visit
     n: int
     seen: Mapping[str, Mapping[str, Any]]
-    kind: Kind
+    kind: MachineKind
     wanted: Collection[str] | None
     exact: bool
     lexicon: Lexicon
@@ -115,7 +115,7 @@ class Rows:
         """Their quantities."""
         return estimated(self.visit, self.n, self.wanted, self.exact)
 
-    def said(self, estimates: Mapping[str, Estimate]) -> Words:
+    def said(self, estimates: Mapping[str, Estimate]) -> SaidWords:
         """These quantities in words, and what was seen."""
         return said(estimates, self.seen, self.kind.rules, self.kind.facts, self.n)
 
@@ -147,7 +147,7 @@ class Judged:
 
 
 def judge(
-    whole: Rows, found: Estimated, words: Words, matched: Fired, read: Fired, doubts: Sequence[Doubt], stop: Any
+    whole: Rows, found: Estimated, words: SaidWords, matched: Fired, read: Fired, doubts: Sequence[Doubt], stop: Any
 ) -> Judged:
     """Everything from the fired rules on, of all rows or some. read: those fired by all that was read; stop: machines that must
     be stopped.
@@ -182,7 +182,7 @@ def judge(
     return Judged(status, held, w.scored, which, charge, outside)
 
 
-def _nearly(kind: Kind, matched: Fired, read: Fired) -> list[Doubt]:
+def _nearly(kind: MachineKind, matched: Fired, read: Fired) -> list[Doubt]:
     """See `field.nearly_held`."""
     found = []
     for sure, holds in ((read.patterns, "outside"), (matched.patterns, "visit")):

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from diagnose.batch.columnwise.estimating import Estimated
-from diagnose.batch.columnwise.judging import Kind, Rows
-from diagnose.batch.columnwise.saying import Said, Words
+from diagnose.batch.columnwise.judging import MachineKind, Rows
+from diagnose.batch.columnwise.saying import Said, SaidWords
 from diagnose.diagnosis import field
 from diagnose.diagnosis.pipeline import more_likely
 from diagnose.diagnosis.record import Part
@@ -26,7 +26,7 @@ class Layered:
     """Rows about which something is doubted: their quantities, their words, and how many layers they have."""
 
     found: Estimated
-    words: Words
+    words: SaidWords
     count: Any
 
 
@@ -52,7 +52,7 @@ def layered(whole: Rows, rows: Any, doubts: Sequence[Doubt]) -> Layered:
     return Layered(rows_of(found, parts.chosen), {name: blended[name] for name in order}, count)
 
 
-def expecting(estimates: Mapping[str, Any], kind: Kind) -> dict[str, Any]:
+def expecting(estimates: Mapping[str, Any], kind: MachineKind) -> dict[str, Any]:
     """See `pipeline._expecting`."""
     mute = kind.rules.silent_quantities
     return {name: field.plain(e) if name in mute else e for name, e in estimates.items()} if mute else dict(estimates)

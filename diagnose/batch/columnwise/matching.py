@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.saying import Words
+from diagnose.batch.columnwise.saying import SaidWords
 from diagnose.diagnosis.ranking import TOLD
 from diagnose.rulebook import Applying, Rulebook
 from diagnose.rulebook.matcher.compiled import Compiled
@@ -25,7 +25,7 @@ class Fired:
     states: dict[str, dict[str, Any]]
 
 
-def fired(book: Compiled, words: Words) -> Fired:
+def fired(book: Compiled, words: SaidWords) -> Fired:
     """The rules that fire, in all rows."""
     tests: dict[int, Any] = {}
     for finding, one in words.items():

@@ -36,7 +36,7 @@ class Said(NamedTuple):
         return sum(found[1:], found[0]) if found else np.zeros(self.there.shape)
 
 
-Words = dict[str, Said]
+SaidWords = dict[str, Said]
 
 
 @dataclass(slots=True)
@@ -55,9 +55,9 @@ class _Expected:
 
 def said(
     estimates: Mapping[str, Estimate], seen: Mapping[str, Any], rules: Rulebook, facts: Mapping[str, str], n: int
-) -> Words:
+) -> SaidWords:
     """All findings of n visits of one kind of machine, in the order of the book. seen: finding -> word -> rows."""
-    found: Words = {}
+    found: SaidWords = {}
     for entry in rules.findings.values():
         if entry.seen:
             if entry.finding in seen:

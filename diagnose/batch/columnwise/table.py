@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from diagnose.properties import REFRIGERANTS, refrigerant, standard_pressure
 from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.rulebook.facts import STAGED_SEER, machine_facts, small_charge
-from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
+from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, System, Visit
 from diagnose.visit.fields import (
     CHOICES,
     INSTRUMENTS,
@@ -25,12 +25,11 @@ from diagnose.visit.fields import (
     THIS_DAY,
     Field,
 )
-from diagnose.visit.model import System
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 
 Numbers = NDArray[np.float64]
-Column = Sequence[Any] | NDArray[Any] | tuple[NDArray[Any], Sequence[str]]
+GivenColumn = Sequence[Any] | NDArray[Any] | tuple[NDArray[Any], Sequence[str]]
 """Figures; or words, one a row (None: a gap), or their numbers (-1: a gap) and what each number stands for."""
 ERROR_OF = "error of "
 SEEN = "seen: "
@@ -201,7 +200,11 @@ def _with(key: NDArray[np.int64], more: Any) -> NDArray[np.int64]:
 
 
 def of_table(
-    columns: Mapping[str, Column], units: Mapping[str, str], absolute: Collection[str], notes: Sequence[str], own: Own
+    columns: Mapping[str, GivenColumn],
+    units: Mapping[str, str],
+    absolute: Collection[str],
+    notes: Sequence[str],
+    own: Own,
 ) -> VisitTable:
     """A table from its columns, by the names of visit/fields.py and of what a company has added. Raises ValueError for columns
     that cannot be meant.

@@ -41,6 +41,7 @@ from diagnose.report.history import drift_text
 from diagnose.report.illustrated import figure
 from diagnose.report.wording import cite, counted, lower_first, name_of, upper_first
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.judgement import DriftFigures
 from diagnose.units import System
 
 LISTED = 25  # worst machines that are listed unless all are asked for
@@ -69,7 +70,7 @@ def fleet_page(
         *_groups("By kind", "kind", sums.kinds, rules, drawn),
         *_groups("By refrigerant", "refrigerant", sums.refrigerants, rules, drawn),
         *_groups("By month", "month", sums.months, rules, drawn),
-        *_drifts(sums, system),
+        *_drifts(sums, rules.judgement.drifts, system),
         *_unjudged(sums, full),
         Block("foot", _FOOT),
     ]
@@ -304,19 +305,19 @@ def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iter
 # -- drifts, and what could not be judged ------------------------------------------------------------------------------
 
 
-def _drifts(sums: FleetSums, system: System) -> Iterator[Block]:
+def _drifts(sums: FleetSums, figures: DriftFigures, system: System) -> Iterator[Block]:
     yield heading("What drifts")
     if not sums.followed:
         yield line(
-            "No drift can be told: that takes three dated visits of a machine over two weeks or more, in like weather "
-            "(columns `condensing temperature` and `condensing over ambient`, which say how warm it was outdoors, and "
-            "`subcooling`, `superheat` and others with their ±)."
+            f"No drift can be told: that takes {figures.visits} dated visits of a machine over {figures.days} days or more, in "
+            "like weather (columns `condensing temperature` and `condensing over ambient`, which say how warm it was outdoors, "
+            "and `subcooling`, `superheat` and others with their ±)."
         )
         return
     machines = [(name, drift) for name, each in sums.drifting.items() for drift in each]
     count = len(sums.drifting)
     yield line(
-        f"{counted(sums.followed, 'machine')} with three visits or more in like weather; {count or 'none'} of them "
+        f"{counted(sums.followed, 'machine')} with {figures.visits} visits or more in like weather; {count or 'none'} of them "
         f"drift{'s' if count == 1 else ''} beyond what instruments and days scatter. Quantities are followed as they were "
         "read, because the table does not say what they should be: the machine’s own history (`diagnose history`) tells more."
     )

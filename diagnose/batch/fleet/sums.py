@@ -79,7 +79,9 @@ def sum_up(table: FleetTable, rules: Rulebook) -> FleetSums:
     last = [visits[-1] for visits in by_machine.values()]
     chosen = [visit for visit in last if visit.judged or stops(visit, rules)]
     order = sorted(chosen, key=lambda each: (-stops(each, rules), -wrong(each), -off(each), each.machine))
-    lines = {visits[-1].machine: found for visits in by_machine.values() if (found := drifts(_looks(visits)))}
+    figures = rules.judgement.drifts
+    tried = {visits[-1].machine: drifts(_looks(visits, figures.wander), figures) for visits in by_machine.values()}
+    lines = {machine: found for machine, found in tried.items() if found}
     return FleetSums(
         table=table,
         whole=group("all", last),
@@ -156,13 +158,13 @@ def _counted(visits: Iterable[FleetVisit]) -> dict[str, int]:
     return found
 
 
-def _looks(visits: Sequence[FleetVisit]) -> list[Look]:
+def _looks(visits: Sequence[FleetVisit], wander: float) -> list[Look]:
     """The visits as a machine's story: quantities as they were read, for the table has no expected ones. A fixed orifice's
     superheat is left out: it follows the weather. The last visit of each day: stretches of one log are no visits apart."""
     found = []
     for visit in {visit.day: visit for visit in visits if visit.day}.values():
         figures = {
-            name: Figure(value, error / COVERAGE, difference=value, difference_sigma=error / COVERAGE)
+            name: Figure(value, error / COVERAGE, difference=value, difference_sigma=error / COVERAGE, wander=wander)
             for name, (value, error) in visit.quantities.items()
             if not (name == "superheat" and visit.metering == FIXED_ORIFICE)
         }

@@ -86,10 +86,10 @@ def read_table(path: Path) -> FleetTable:
         raise refusal(*unreadable(error), name) from None
 
 
-Cells = Mapping[str, Any]
+NamedCells = Mapping[str, Any]
 
 
-def _texts(path: Path, name: str) -> Iterator[Cells]:
+def _texts(path: Path, name: str) -> Iterator[NamedCells]:
     with path.open(encoding="utf-8-sig", newline="") as file:
         first = file.readline()
         file.seek(0)
@@ -104,7 +104,7 @@ def _texts(path: Path, name: str) -> Iterator[Cells]:
             raise refusal(f"line {reader.line_num} cannot be read ({error})", "Write the table again.", name) from None
 
 
-def _parquet(path: Path, name: str) -> Iterator[Cells]:
+def _parquet(path: Path, name: str) -> Iterator[NamedCells]:
     """Through the batch room's own door to pyarrow, slice by slice."""
     try:
         from diagnose.batch import arrow, parquet
@@ -136,7 +136,7 @@ def _refuse_head(name: str, head: list[str]) -> None:
 # -- a row -------------------------------------------------------------------------------------------------------------
 
 
-def _table(name: str, rows: Iterator[Cells]) -> FleetTable:
+def _table(name: str, rows: Iterator[NamedCells]) -> FleetTable:
     visits: list[FleetVisit] = []
     unnamed = undated = odd = 0
     all_shares = True
@@ -152,7 +152,7 @@ def _table(name: str, rows: Iterator[Cells]) -> FleetTable:
     return FleetTable(name, tuple(visits), all_shares, unnamed, undated, odd)
 
 
-def _visit(cells: Cells, number: int) -> tuple[FleetVisit, bool]:
+def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
     """The visit of a row; and whether the share in it can be one."""
     fault, share = _text(cells, "fault"), _number(cells, "share")
     fine = not fault or (share is not None and 0 <= share <= 1)
@@ -185,7 +185,7 @@ def _visit(cells: Cells, number: int) -> tuple[FleetVisit, bool]:
     return visit, fine
 
 
-def _shares(cells: Cells) -> dict[str, float]:
+def _shares(cells: NamedCells) -> dict[str, float]:
     """Of every fault; brought to a sum of one, where rounding left another."""
     found = {
         column.removeprefix(SHARE): value
@@ -196,14 +196,14 @@ def _shares(cells: Cells) -> dict[str, float]:
     return {fault: value / whole for fault, value in found.items()}
 
 
-def _kelvin(cells: Cells, name: str, difference: bool = True) -> float | None:
+def _kelvin(cells: NamedCells, name: str, difference: bool = True) -> float | None:
     for unit, (size, zero) in _UNITS.items():
         if (value := _number(cells, f"{name} [{unit}]")) is not None:
             return (value + (0.0 if difference else zero)) * size
     return None
 
 
-def _outdoor(cells: Cells) -> float | None:
+def _outdoor(cells: NamedCells) -> float | None:
     for name, over, sign in _OUTDOOR:
         at, by = _kelvin(cells, name, difference=False), _kelvin(cells, over)
         if at is not None and by is not None:
@@ -211,12 +211,12 @@ def _outdoor(cells: Cells) -> float | None:
     return None
 
 
-def _text(cells: Cells, column: str) -> str:
+def _text(cells: NamedCells, column: str) -> str:
     found = cells.get(column)
     return "" if found is None else _FORMULA.sub("", str(found).strip(), count=1)
 
 
-def _number(cells: Cells, column: str) -> float | None:
+def _number(cells: NamedCells, column: str) -> float | None:
     found = cells.get(column)
     if found is None or found == "":
         return None
@@ -227,7 +227,7 @@ def _number(cells: Cells, column: str) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _codes(cells: Cells, column: str) -> tuple[str, ...]:
+def _codes(cells: NamedCells, column: str) -> tuple[str, ...]:
     return tuple(code.strip() for code in _text(cells, column).split(",") if code.strip())
 
 

@@ -17,7 +17,7 @@ from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.dangers import MARKS, SWITCH_OFF, danger_text
 from diagnose.report.field import held_short, held_text
 from diagnose.report.first_screen import first_screen
-from diagnose.report.wording import lower_first, name_of, number, upper_first
+from diagnose.report.wording import counted, lower_first, name_of, number, upper_first
 from diagnose.rulebook.entries import Level
 from diagnose.units import System
 from diagnose.visit import Machine
@@ -66,7 +66,7 @@ def summary(log: ExaminedLog) -> str:
         return "Nothing could be judged: the log has no steady stretch."
     ranked = [each.diagnosis for each in log.stretches if each.diagnosis.faults]
     if not ranked:
-        return f"Not one of {_number(len(log.stretches), 'stretch')} could be judged."
+        return f"Not one of {counted(len(log.stretches), 'stretch')} could be judged."
     firsts = [each.faults[0] for each in ranked]
     found, count = Counter(first.fault for first in firsts).most_common(), len(ranked)
     names = [name_of(fault, ranked[0].rules) for fault, _ in found]
@@ -81,10 +81,6 @@ def summary(log: ExaminedLog) -> str:
     return f"{begin} {where}: {names[0]} ({f'{least} to ' if least != surest else ''}{surest} evidence)."
 
 
-def _number(count: int, thing: str) -> str:
-    return f"{count:,} {thing}{'' if count == 1 else 'es' if thing == 'stretch' else 's'}"
-
-
 def _what(log: ExaminedLog) -> str:
     """`Shop 2, 2026-07-14 09:00 to 14:00: 300 records, one every 60 s. It ran 3 h 30 min in 6 runs, by its current.`"""
     times = log.log.times
@@ -92,12 +88,12 @@ def _what(log: ExaminedLog) -> str:
     begin, end = shown(times[0], date=dated), shown(times[-1], date=dated and day_of(times[0]) != day_of(times[-1]))
     ran = sum(times[spell.end - 1] - times[spell.begin] for spell in log.spells)
     runs = (
-        f" It ran {time_text(ran)} in {_number(len(log.spells), 'run')}, by {told_by(log.by)}."
+        f" It ran {time_text(ran)} in {counted(len(log.spells), 'run')}, by {told_by(log.by)}."
         if log.by != "nothing" and log.spells
         else ""
     )
     who = f"{upper_first(log.machine.name)}, " if log.machine.name != Machine().name else ""
-    return f"{who}{begin} to {end}: {_number(len(times), 'record')}, one every {time_text(log.log.step)}.{runs}"
+    return f"{who}{begin} to {end}: {counted(len(times), 'record')}, one every {time_text(log.log.step)}.{runs}"
 
 
 def _alarm(log: ExaminedLog, level: Level) -> list[Block]:
@@ -255,7 +251,7 @@ def log_data(log: ExaminedLog) -> dict[str, Any]:
 
 # -- while it still grows ---------------------------------------------------------------------------------------------
 
-Answer = tuple[str | None, str, str]
+ShortAnswer = tuple[str | None, str, str]
 
 
 @dataclass(slots=True)
@@ -266,8 +262,8 @@ class Follower:
 
     stays: float
     units: System | None = None
-    _answer: Answer | None = None
-    _next: tuple[Answer, float] | None = None
+    _answer: ShortAnswer | None = None
+    _next: tuple[ShortAnswer, float] | None = None
     _seen: set[str] = field(default_factory=set)
     _looked: float = math.inf
 
@@ -318,7 +314,7 @@ _NOT_YET = frozenset(
 """Notes of a whole log that a growing one would tell again and again."""
 
 
-def _judged(d: Diagnosis) -> Answer:
+def _judged(d: Diagnosis) -> ShortAnswer:
     if not d.faults:
         return None, d.held[0].code, d.charge.verdict
     return d.faults[0].fault, d.faults[0].strength, d.charge.verdict

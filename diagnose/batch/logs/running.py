@@ -28,7 +28,7 @@ DEFROST_MOST = 20 * 60.0
 """s; a longer turn of the air is no defrost: most controls end one after 10 to 15 minutes (common practice, no source)."""
 
 _DRAWN: tuple[SwitchedBy, ...] = ("compressor current", "electric power")
-State = Sequence[bool | None]
+RunningStates = Sequence[bool | None]
 
 
 def states(log: Log) -> tuple[SwitchedBy, list[bool | None]]:
@@ -77,7 +77,7 @@ def _switched(level: Sequence[float], on: float, off: float) -> list[bool | None
     return found
 
 
-def spells(log: Log, running: State) -> tuple[RunningSpell, ...]:
+def spells(log: Log, running: RunningStates) -> tuple[RunningSpell, ...]:
     """The runs, piece by piece; a record that tells nothing ends one, unless it stands alone."""
     found: list[RunningSpell] = []
     for first, last in log.pieces:

@@ -9,14 +9,14 @@ from pathlib import Path
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, ListedPlan, Setup, Source
+from diagnose.batch.chunk import Chunk, ChunkSource, ListedPlan, Setup
 from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
 from diagnose.batch.logs.examining import examine_log
 from diagnose.batch.logs.heads import content_of, machine_beside
 from diagnose.batch.logs.reading import read_log
 from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
-from diagnose.batch.work import FILE, Answered, from_visits
+from diagnose.batch.work import FILE, AnsweredChunk, from_visits
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit
@@ -52,13 +52,13 @@ def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, 
     mark = hashlib.sha256(json.dumps(told).encode()).hexdigest()
     ignored = sum(each.suffix.lower() not in (*ENDINGS, *YAML_ENDINGS) for each in every if each is not path)
     listed = tuple(
-        Chunk(number, Source("log", log, shown, 0), 1, files=((log, shown), (beside, beside)))
+        Chunk(number, ChunkSource("log", log, shown, 0), 1, files=((log, shown), (beside, beside)))
         for number, (log, shown, beside) in enumerate(found)
     )
     return ListedPlan(Setup(book, (Layout((), ()),), PASSED, schema, asked, form), listed, mark, ignored)
 
 
-def work_log(chunk: Chunk, setup: Setup) -> Answered:
+def work_log(chunk: Chunk, setup: Setup) -> AnsweredChunk:
     """Reads one log and examines its stretches. One that cannot be read, or has none, is a row that says so."""
     (path, shown), (machine, _) = chunk.files
     name, dangers, notes = None, "", ""

@@ -220,7 +220,7 @@ _CLEAR = 2.0
 """px at its sides that a label keeps from lines."""
 _REACH, _STEP = 168, 14
 """px: how far round what it names a label is looked a place for, and how finely."""
-Placed = list[tuple[Label, tuple[float, float, str]]]
+PlacedLabels = list[tuple[Label, tuple[float, float, str]]]
 
 
 def placed(
@@ -229,7 +229,7 @@ def placed(
     taken: Sequence[Box] = (),
     lines: Sequence[tuple[Point, Point]] = (),
     orders: Sequence[Sequence[int]] = (),
-) -> Placed:
+) -> PlacedLabels:
     """Each label at its best place: inside the frame, off other labels and off `taken`, and off the lines if it can be.
 
     A later label yields to an earlier one. orders: other orders to try; the first that costs least is kept.
@@ -248,10 +248,10 @@ def _placed(
     taken: Sequence[Box],
     lines: Sequence[tuple[Point, Point]],
     most: float = inf,
-) -> tuple[float, Placed]:
+) -> tuple[float, PlacedLabels]:
     """What it costs, and each at its place; given up once it costs as much as `most`."""
     boxes, strokes = list(taken), list(lines)
-    found: Placed = []
+    found: PlacedLabels = []
     total = 0.0
     for label in labels:
         best = _best(label, enumerate(label.places), frame, boxes, strokes)

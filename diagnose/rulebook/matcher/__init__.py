@@ -21,10 +21,10 @@ from diagnose.rulebook.matcher.patterns import Firing, Matched, Matcher, Matcher
 from diagnose.rulebook.matcher.plain import PlainMatcher
 from diagnose.rulebook.matcher.plan import make_plan
 
-Engine = Literal["auto", "durable-rules", "plain"]
+EngineName = Literal["auto", "durable-rules", "plain"]
 
 
-def compile_patterns(patterns: Sequence[Pattern], engine: Engine = "auto") -> Matcher:
+def compile_patterns(patterns: Sequence[Pattern], engine: EngineName = "auto") -> Matcher:
     """Check the patterns and make a matcher; `auto` takes durable-rules where it loads, else the plain matcher.
 
     Raises MatcherError for anything wrong with the rules, the same for both engines. A durable-rules matcher keeps
@@ -42,7 +42,7 @@ _COMPILED = count()
 
 
 @lru_cache(maxsize=MOST_COMPILED)
-def matcher_for(patterns: tuple[Pattern, ...], engine: Engine = "auto") -> Matcher:
+def matcher_for(patterns: tuple[Pattern, ...], engine: EngineName = "auto") -> Matcher:
     """The matcher for these patterns, compiled once and kept.
 
     Kept because durable-rules has no way to give back a ruleset's memory, so that compiling per visit would leak. So would a

@@ -258,9 +258,6 @@ def report(
     put_blocks(blocks, how, data, output, template=TEMPLATES[whose])
 
 
-What = Literal["cycle", "circuit", "target"]
-"""What is drawn."""
-
 _MEND = {
     "cycle": "Add or correct it in the visit, or draw the circuit with `--what circuit`.",
     "circuit": "The other drawings are `--what cycle` and `--what target`.",

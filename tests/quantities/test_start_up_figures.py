@@ -170,6 +170,7 @@ def test_the_figures_as_they_are_written() -> None:
     wanted = {"same_instrument": 0.25, "gas_temperature": 2 / 1.8, "unknown_temperature": 10 / 1.8, "shows": 0.02,
               "least_pressure": 150 * PSI,
               "least_held": 900.0, "depth": 500 * MICRON, "decay": 600.0, "stays": 1000 * MICRON, "ahead": 1800.0,
-              "levels": 0.5, "airflow": 0.15, "uneven": 0.05, "blower_table": 0.05}  # fmt: skip
+              "levels": 0.5, "airflow": 0.15, "uneven": 0.05, "blower_table": 0.05,
+              "of_the_plate": 0.9}  # fmt: skip
     assert {name: getattr(FIGURES, name) for name in wanted} == pytest.approx(wanted)
     assert set(wanted) == set(type(FIGURES).__dataclass_fields__)

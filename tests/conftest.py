@@ -49,8 +49,8 @@ if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-# Millions of frozen values are made, and few of them in rings: looked through seldom, little of the collector's work remains.
-gc.set_threshold(100_000_000, 50, 100)
+# Millions of frozen values are made, and few of them in rings: nothing is looked through for those few.
+gc.set_threshold(0)
 
 # A run meets hundreds of books and kinds of machines: every test has the engine that it would have alone.
 matcher.MOST_COMPILED = 1_000_000

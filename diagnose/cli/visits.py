@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from diagnose.diagnosis.record import Diagnosis
     from diagnose.report import Block
     from diagnose.rulebook import Rulebook
+    from diagnose.store import KeptVisit
+    from diagnose.visit import Visit
 
 
 def examine(
@@ -223,6 +225,19 @@ def _refuse_both(before: str, after: str, output: Path | None) -> None:
         refuse_to_write(output, visit=visit)
 
 
+def _told_of(name: str, store: str | None, book: Rulebook) -> str | Visit:
+    """The file of this name; with a store, the visit that is kept there: of a machine its last. Raises InputProblems."""
+    if store is None:
+        return name
+    from diagnose.cli.keeping import opened_store
+
+    with opened_store(store) as (opened, room):
+        _, kept = room.meant(opened, name)
+        last: KeptVisit = ([visit for visit in kept if not visit.replaced] or kept)[-1]
+        found: Visit = room.as_kept(last.text, last.id, book.own)
+        return found
+
+
 def report(
     visit: VisitFile,
     whose: Annotated[
@@ -235,6 +250,12 @@ def report(
     how: PageOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
+    store: Annotated[
+        str | None,
+        typer.Option(
+            "--store", metavar="URL", help="the visits are kept there: a machine's name means its last, an id that one"
+        ),
+    ] = None,
     output: OutOption = None,
 ) -> None:
     """A report to hand over, one or two printed pages: what was found, what was done, what is next, room to sign."""
@@ -243,10 +264,13 @@ def report(
     from diagnose.report.blocks import as_data
     from diagnose.report.handover import TEMPLATES, handover_page
 
-    _refuse_both(before or "", visit, output)
+    if store is None:
+        _refuse_both(before or "", visit, output)
+    else:
+        refuse_to_write(output)
     book = book_of(rules, told=whose == "office")
-    d = run(visit, book)
-    compared = after_repair.compare(run(before, book), d) if before is not None else None
+    d = run(_told_of(visit, store, book), book)
+    compared = after_repair.compare(run(_told_of(before, store, book), book), d) if before is not None else None
     d, how = d.told_in(units), form(how, output)
 
     def blocks() -> list[Block]:

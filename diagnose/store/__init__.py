@@ -6,7 +6,7 @@ Imported by the commands that keep and tell visits, and by nothing else: no othe
 
 from diagnose.store.arriving import Arrived, Version, already_here, arrived, latest, take
 from diagnose.store.database import Store, open_store
-from diagnose.store.entry import VisitEntry, digest_as_json, entered, entry_of, examined
+from diagnose.store.entry import VisitEntry, as_kept, digest_as_json, entered, entry_of, examined
 from diagnose.store.folder import export_folder, import_folder
 from diagnose.store.keeping import (
     KeptMachine,

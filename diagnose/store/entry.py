@@ -79,6 +79,12 @@ def examined(text: str, id: str, book: Rulebook, digest: str) -> VisitEntry:
     return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
 
 
+def as_kept(text: str, id: str, own: Own) -> Visit:
+    """A visit as it is kept. Raises InputProblems where this version of the program cannot read it."""
+    document = yamlfile.parse(text, f"visit {id[:8]}")
+    return visit_in(document, place_of(document), own)
+
+
 def _by_itself(document: Document, text: str, own: Own) -> tuple[Document, str]:
     """A visit whose baseline stands in another file takes that file in, since no other file is kept. Raises InputProblems."""
     at = place_of(document)

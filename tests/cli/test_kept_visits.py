@@ -45,6 +45,18 @@ def test_a_machine_that_must_be_stopped_is_told_when_its_visit_is_kept(folder: P
         assert (code, out.startswith("STOP: Switch the machine off"), done in out) == (0, True, True)
 
 
+def test_a_report_is_made_of_a_kept_visit_as_of_its_file(folder: Path) -> None:
+    first, last = written(folder, 2)
+    for path in (first, last):
+        run("keep", str(path)).fine()
+    of_file = run("report", str(last), "--before", str(first), "--for", "office").fine()
+    id = json.loads(run("history", NAME, "--as", "json").fine())["visits"][0]["visit"]
+    store = str(folder / "visits.db")
+    assert run("report", NAME, "--store", store, "--before", id, "--for", "office").fine() == of_file
+    code, _, err = run("report", "no such machine", "--store", store)
+    assert (code, "is neither a machine nor a visit here" in err) == (2, True)
+
+
 def test_from_the_first_visit_to_the_last(folder: Path) -> None:
     for count, path in enumerate(written(folder), 1):
         code, out, _ = run("keep", str(path))

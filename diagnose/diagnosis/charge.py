@@ -321,18 +321,23 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
 
 def _air_reads_the_same(method: Method, findings: Mapping[str, Finding], heats: bool, rules: Rulebook) -> list[Reason]:
     """Much liquid is too much charge only where the condenser is seen to be no hotter than that makes it: air does both."""
-    beside = [findings[name] for name in BESIDE["high"] if name in findings]
-    if not beside:
-        seen = method == "superheat"
-        return [] if seen else [Reason("heat-out-not-measured" if heats else "condensing-not-measured")]
-    over, scale, liquid = beside[0].estimate, beside[0].scale, findings.get("subcooling")
-    if AT_REST in findings or over is None or scale is None or scale.target != "assumed":
-        return []
-    if liquid is None or liquid.estimate is None or liquid.estimate.target is None:
-        return []
-    without = over.value - (liquid.estimate.value - liquid.estimate.target.value)
-    held = without > rules.judgement.charge_range.without_air
+    if method == "subcooling" and findings.keys().isdisjoint(BESIDE["high"]):
+        return [Reason("heat-out-not-measured" if heats else "condensing-not-measured")]
+    held = "subcooling" in findings and hot_for_its_class(findings, rules)
     return [Reason("efficiency-not-noted", {"method": method})] if held else []
+
+
+def hot_for_its_class(findings: Mapping[str, Finding], rules: Rulebook) -> bool:
+    """Whether the condenser is hotter than one of the highest class, less the excess of subcooling, and no class is known.
+
+    Nothing at rest tells it from air then.
+    """
+    hot, liquid = findings.get("condensing over ambient"), findings.get("subcooling")
+    if AT_REST in findings or hot is None or hot.estimate is None or hot.scale is None or hot.scale.target != "assumed":
+        return False
+    read = liquid.estimate if liquid is not None else None
+    excess = read.value - read.target.value if read is not None and read.target is not None else 0.0
+    return hot.estimate.value - excess > rules.judgement.charge_range.without_air
 
 
 AT_REST = "standing pressure"

@@ -12,7 +12,7 @@ from pathlib import Path
 from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, WET_BULB, at_most, charge_as_sure, lacked_by_target
-from diagnose.diagnosis.charge import CONFIRMS, RATED, judge_charge
+from diagnose.diagnosis.charge import CONFIRMS, RATED, hot_for_its_class, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import NEAR_LIMIT, RUNNING, STOP, WAIT, WATCH, dangers_of
 from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
@@ -236,7 +236,9 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     if d.stop or STOP in first:
         first = [STOP, *(check for check in first if check not in (WAIT, WATCH))]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return d.grown(first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late, *back))
+    always = ["confirm-the-airflow"] if confirm else []
+    always += ["read-the-plate"] if hot_for_its_class(d.findings, d.rules) and not standing else []
+    return d.grown(first=tuple(first), always=(*always, *late, *back))
 
 
 def _worth_it(d: Diagnosis, check: str) -> bool:

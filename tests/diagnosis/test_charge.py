@@ -204,8 +204,11 @@ def test_much_liquid_makes_no_charge_high_before_the_class_of_a_hot_condenser_wa
     found = examine(with_machine(hot, SEER=None))
     assert [reason.code for reason in found.charge.reasons] == ["efficiency-not-noted"]
     assert next_checks(found)[0].check == "read-the-plate"
-    cool = charge(with_machine(visit(VALVE.but(subcooling=18, condensing=101)), SEER=None))
-    assert cool.verdict == "high"  # air would have made it hotter
+    cool = examine(with_machine(visit(VALVE.but(subcooling=18, condensing=101)), SEER=None))
+    assert cool.charge.verdict == "high"  # air would have made it hotter
+    assert "read-the-plate" not in [check.check for check in next_checks(cool)]
+    dirty = examine(with_machine(visit(VALVE.but(condensing=115)), SEER=None))
+    assert "read-the-plate" in [check.check for check in next_checks(dirty)]
 
 
 def test_a_wick_that_dries_holds_no_charge_that_the_liquid_shows():

@@ -133,7 +133,7 @@ def charged(
 
 
 def _hot_as_with_air(estimates: Mapping[str, Estimate], w: Weighed) -> Any:
-    """See `charge._air_reads_the_same`."""
+    """See `charge.hot_for_its_class`."""
     over, liquid = estimates.get("condensing over ambient"), estimates.get("subcooling")
     if (
         over is None

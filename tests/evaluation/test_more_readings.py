@@ -20,7 +20,7 @@ from diagnose.simulator import draw
 from diagnose.simulator.readings import VisitMapping
 from diagnose.visit import visit_from
 
-MACHINES, CHANCE = (500, 0.005) if THOROUGH else (16, 0.1)
+MACHINES, CHANCE = (500, 0.005) if THOROUGH else (12, 0.1)
 TOGETHER = {
     "standing pressure": ("standing air temperature",),
     "drier inlet temperature": ("drier outlet temperature",),

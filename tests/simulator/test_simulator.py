@@ -648,7 +648,7 @@ def test_extreme_input_ends_within_the_bound(
 
 
 @given(anything, anything, anything, anything, anything)
-@examples(2)
+@examples(4)
 def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: float, airflow: float) -> None:
     found = solve(machine(), Weather(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
     assert isinstance(found, NoSolution | State)
@@ -658,14 +658,14 @@ def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: flo
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_every_fault_size_has_a_state_or_a_reason(fault: str) -> None:
-    """Eight machines a fault or more over the whole range of its size: hardly any without a steady state."""
+    """Six machines a fault or more over the whole range of its size: hardly any without a steady state."""
     missing = 0
-    for i in range(12 if THOROUGH else 8):
+    for i in range(12 if THOROUGH else 6):
         chance = random.Random(f"{fault} {i}")
         made = machine(REFRIGERANTS[i % 5], DEVICES[i % 2], (10.0, 13.0, 18.0)[i % 3], (1.5, 3.0, 5.0)[i % 3])
         faults, _ = sized(chance, fault, made.metering, HEALTHY)
         missing += isinstance(solve(made, weather(chance), faults), NoSolution)
-    assert missing <= 2
+    assert missing <= (2 if THOROUGH else 1)
 
 
 # --- readings and population ----------------------------------------------------------------------

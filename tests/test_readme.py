@@ -1,10 +1,8 @@
 """The README is run: what it shows is what the commands print, up to the line of dots."""
 
-import os
 import re
 import shlex
 import subprocess
-import sys
 from contextlib import chdir
 from pathlib import Path
 
@@ -20,17 +18,15 @@ CONSOLE = re.findall(r"```console\n\$ (.*?)\n(.*?)```", README + WALK, re.S)
 
 
 def printed(command: str) -> str:
-    """Run in this process, unless it needs a shell."""
-    if command.startswith("diagnose "):
-        with chdir(ROOT):
-            done = run(*shlex.split(command)[1:], COLUMNS="80")
-        return done.stdout + done.stderr
-    path = f"{Path(sys.executable).parent}:/usr/bin:/bin"
-    more = {"PATH": path, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8", "COLUMNS": "80"}
-    shell = subprocess.run(
-        ["bash", "-c", command], cwd=ROOT, capture_output=True, check=False, env={**os.environ, **more}
-    )
-    return (shell.stdout + shell.stderr).decode("utf-8")
+    """Run in this process; what stands before it, by a shell, which pipes what it prints or says where it has gone."""
+    before, _, ours = command.rpartition("diagnose ")
+    piped = before.endswith("| ")
+    if before:
+        before = before.removesuffix("| ") if piped else f"{before}pwd"
+        before = subprocess.run(["bash", "-c", before], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    with chdir(ROOT if piped or not before else before.strip()):
+        done = run(*shlex.split(ours), stdin=before if piped else None, COLUMNS="80")
+    return done.stdout + done.stderr
 
 
 @pytest.mark.parametrize(("command", "shown"), CONSOLE, ids=[command for command, _ in CONSOLE])

@@ -36,7 +36,7 @@ from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 
 TO_LEARN = 40
-CASES = 6
+CASES = 4
 
 
 def truth(*faults: str, metering: str = "TXV", place: int = 0, severity: float = 1.0) -> Truth:

@@ -10,12 +10,15 @@ from statistics import median
 import pytest
 from work import THOROUGH
 
-from diagnose import Diagnosis, Rulebook, examine, load_rules
+from diagnose import Diagnosis, Rulebook, load_rules
+from diagnose.diagnosis.pipeline import put_into_words, work_out_quantities
 from diagnose.lessons.example import DEVICES, example
 from diagnose.lessons.five_questions import five_questions_page
 from diagnose.lessons.side_by_side import NOTHING_WRONG, Cell, cells
 from diagnose.report import as_text
+from diagnose.rulebook import machine_facts
 from diagnose.simulator import FAULTS, draw
+from diagnose.visit import Visit, visit_from
 from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
@@ -40,10 +43,15 @@ def candidates(device: str, at: tuple[str, str]) -> tuple[str, ...]:
 
 @cache
 def machines() -> tuple[tuple[str, str, Diagnosis], ...]:
-    """Fault, device and what is said, read with good instruments; `thorough`: of all structures that points were set on."""
+    """Fault, device and what is found, read with good instruments; `thorough`: of all structures that points were set on."""
     book = load_rules()
+
+    def found_in(read: Visit) -> Diagnosis:
+        rules = book.about(machine_facts(read.machine))
+        return put_into_words(work_out_quantities(Diagnosis(read, rules, read.system)))
+
     drawn = (draw(20261126, i, families=FAMILIES, instruments=FINE) for i in range(MACHINES))
-    return tuple((one.truth, one.machine.metering, examine(one.visit, book)) for one in drawn)
+    return tuple((one.truth, one.machine.metering, found_in(visit_from(one.visit))) for one in drawn)
 
 
 @pytest.mark.parametrize("device", DEVICES)

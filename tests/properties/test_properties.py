@@ -109,7 +109,7 @@ def test_critical_temperature_searched_anew(name: str) -> None:
 @pytest.fixture(scope="module")
 def compared() -> dict[str, dict[str, float]]:
     """The table against live CoolProp, at other points than those the errors in the file were measured at."""
-    return {name: table.compare_one(name, read_entry(raw), 5) for name, raw in FILE["refrigerants"].items()}
+    return {name: table.compare_one(name, read_entry(raw), 2) for name, raw in FILE["refrigerants"].items()}
 
 
 def test_table_against_live_coolprop_everywhere(compared: dict[str, dict[str, float]]) -> None:
@@ -122,7 +122,7 @@ def test_table_against_live_coolprop_everywhere(compared: dict[str, dict[str, fl
         assert worst["liquid h"] < 30, name
 
 
-@examples(24)
+@examples(12)
 @given(name=names, line=lines, fraction=fractions)
 def test_saturation_against_live_coolprop(name: str, line: Any, fraction: float) -> None:
     """Source: CoolProp 8; 0.02 K is a fifth of what the best clamp can read; actual 0.003 K."""

@@ -7,6 +7,7 @@ import math
 import random
 import statistics
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache
 
 import pytest
@@ -617,8 +618,6 @@ def test_laboratory_machine_without_fault() -> None:
 
 # --- hostile input --------------------------------------------------------------------------------
 
-anything = st.floats(allow_nan=True, allow_infinity=True)
-
 
 @examples(12)
 @given(
@@ -647,25 +646,30 @@ def test_extreme_input_ends_within_the_bound(
     assert isinstance(found, State) or found.reason
 
 
-@given(anything, anything, anything, anything, anything)
-@examples(4)
-def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: float, airflow: float) -> None:
-    found = solve(machine(), Weather(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
-    assert isinstance(found, NoSolution | State)
-    for faults in (Faults(restriction=charge), Faults(non_condensable=airflow), Faults(valve_opening=wet)):
-        assert isinstance(solve(machine(), MIDDLE, faults), NoSolution | State)
+@pytest.mark.parametrize("odd", [math.nan, math.inf, -math.inf, -1.0, 5e-324, 1e308])
+def test_no_number_raises(odd: float) -> None:
+    """Wherever it stands, one place at a time; what cannot be is refused at once."""
+    weathers = [replace(MIDDLE, **{place: odd}) for place in ("outdoor", "return_dry_bulb", "return_wet_bulb")]
+    sizes = ["charge", "indoor_airflow", "restriction", "non_condensable"]
+    if odd != -1.0:  # as shut as at 5e-324
+        sizes.append("valve_opening")
+    tried = [(one, HEALTHY) for one in weathers] + [(MIDDLE, Faults(**{size: odd})) for size in sizes]
+    found = [solve(machine(), *one) for one in tried]
+    assert all(isinstance(one, NoSolution | State) for one in found)
+    if not math.isfinite(odd):
+        assert all(isinstance(one, NoSolution) and one.evaluations == 0 for one in found)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_every_fault_size_has_a_state_or_a_reason(fault: str) -> None:
-    """Eight machines a fault or more over the whole range of its size: hardly any without a steady state."""
+    """Six machines a fault or more over the whole range of its size: hardly any without a steady state."""
     missing = 0
-    for i in range(12 if THOROUGH else 8):
+    for i in range(12 if THOROUGH else 6):
         chance = random.Random(f"{fault} {i}")
         made = machine(REFRIGERANTS[i % 5], DEVICES[i % 2], (10.0, 13.0, 18.0)[i % 3], (1.5, 3.0, 5.0)[i % 3])
         faults, _ = sized(chance, fault, made.metering, HEALTHY)
         missing += isinstance(solve(made, weather(chance), faults), NoSolution)
-    assert missing <= 2
+    assert missing <= (2 if THOROUGH else 1)
 
 
 # --- readings and population ----------------------------------------------------------------------
@@ -755,7 +759,7 @@ def test_population_draws_all_faults_within_their_ranges() -> None:
 
 
 def test_pairs_name_both_faults() -> None:
-    drawn = [draw(2, i, faults=FAULTS[1:], pairs=True) for i in range(12)]
+    drawn = [draw(2, i, faults=FAULTS[1:], pairs=True) for i in range(6)]
     assert all(p.also not in (None, p.truth, "nothing-wrong") for p in drawn)
     assert not any({p.truth, p.also} == {"low-charge", "overcharge"} for p in drawn)
 

@@ -392,7 +392,7 @@ ANYTHING = st.one_of(
 )
 
 
-@examples(200)
+@examples(100)
 @given(value=ANYTHING, kind=st.sampled_from(KINDS))
 def test_anything_gives_a_value_or_a_unit_error(value: object, kind: Kind) -> None:
     result = outcome(value, kind)
@@ -411,7 +411,7 @@ def outcome(value: object, kind: Kind) -> Measured | UnitError:
         return error
 
 
-@examples(120)
+@examples(60)
 @given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS if kind != "number"]), amount=st.floats(0.1, 90))
 def test_what_is_shown_can_be_read_again(data: st.DataObject, kind: Kind, amount: float) -> None:
     names = [unit.name for unit in UNITS[kind] if not unit.ask and not unit.note and unit.scale > 0]
@@ -497,7 +497,7 @@ def suggested(error: UnitError) -> list[str]:
 SIZES = {"k": 1e3, "K": 1e3, "m": 1e-3, "M": 1e6, "c": 1e-2, "h": 1e2, "d": 0.1, "\u00b5": 1e-6}
 
 
-@examples(480)
+@examples(240)
 @given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS if kind not in ("number", "temperature")]))
 def test_a_misspelt_unit_is_read_or_mended_at_its_own_size(data: st.DataObject, kind: Kind) -> None:
     """A slip of one letter keeps the size of what was written; a mark for thousands is never dropped."""
@@ -520,7 +520,7 @@ def test_a_misspelt_unit_is_read_or_mended_at_its_own_size(data: st.DataObject, 
     assert read.gauge == unit.gauge
 
 
-@examples(200)
+@examples(100)
 @given(
     value=st.from_regex(r"-?[0-9]{1,3}[.,]?[0-9]{0,4} ?[a-zA-Z/\"'#%0-9.]{0,6}", fullmatch=True),
     kind=st.sampled_from(KINDS),

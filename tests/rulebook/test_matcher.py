@@ -160,7 +160,7 @@ def test_sure_is_continuous(engine, patterns, words, eps, rnd):
 
 
 @pytest.mark.parametrize("engine", ENGINES)
-@settings(many, max_examples=examples(4).max_examples)
+@settings(many, max_examples=examples(8).max_examples)
 @given(rule_books(), full_visits, st.sampled_from(FINDINGS), st.sampled_from(WORDS), st.floats(0, 1))
 def test_more_of_an_allowed_word_never_lowers_sure(engine, patterns, words, finding, word, more):
     matcher = compile_patterns(patterns, engine)

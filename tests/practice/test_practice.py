@@ -344,7 +344,7 @@ def test_a_reading_is_the_same_whenever_it_is_asked(book: Rulebook, tmp_path: Pa
 
 def test_everything_that_is_listed_can_be_asked_and_brings_what_it_says(book: Rulebook, tmp_path: Path) -> None:
     exercise = made(4)
-    for action in playable(exercise, book)[:: 1 if THOROUGH else 4]:
+    for action in playable(exercise, book)[:: 1 if THOROUGH else 8]:
         told, text = ask(read_exercise(put(exercise, tmp_path)), [action.name], book)
         assert [name for name, _, _ in told[0].lines] == list(action.names)
         assert told[0].minutes == action.minutes
@@ -442,7 +442,8 @@ def test_the_advised_questions_do_what_is_said_of_them(fault: str, book: Ruleboo
     exercise = made(3, fault, True)
     found = quickest(exercise, book)
     steps = found.steps
-    assert found.begin == share_of_truth(examine(exercise.judged(()), book), exercise)
+    first = examine(exercise.judged(()), book)
+    assert (found.begin, found.begun) == (share_of_truth(first, exercise), is_settled(first, exercise))
     assert not (found.begun and steps)
     had = opened(exercise, [step.action.name for step in steps], book)
     d = examine(exercise.judged(had), book)
@@ -453,9 +454,9 @@ def test_the_advised_questions_do_what_is_said_of_them(fault: str, book: Ruleboo
         assert sum(step.minutes for step in steps) == minutes_of(exercise, [s.action.name for s in steps], book)
     if len(steps) == 1 and found.settled:
         for action in playable(exercise, book):
-            shown = opened(exercise, [action.name], book)
-            if is_settled(examine(exercise.judged(shown), book), exercise):
-                assert minutes_of(exercise, [action.name], book) >= steps[0].minutes
+            if minutes_of(exercise, [action.name], book) < steps[0].minutes:
+                shown = opened(exercise, [action.name], book)
+                assert not is_settled(examine(exercise.judged(shown), book), exercise)
 
 
 def test_what_gauges_never_prove_is_not_settled_by_them(book: Rulebook) -> None:
@@ -469,7 +470,6 @@ def test_what_gauges_never_prove_is_not_settled_by_them(book: Rulebook) -> None:
         for exercise in (*hard_or_not, *heats):
             d = examine(exercise.judged([n for n in exercise.everything if n not in proof]), book)
             assert not is_settled(d, exercise)
-            assert not quickest(exercise, book).begun
 
 
 def clauses(because: str, d: Diagnosis) -> list[str]:
@@ -543,7 +543,7 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
 
 @pytest.mark.parametrize("fault", FAULTS[:: 1 if THOROUGH else 3])
 def test_a_right_answer_is_right_and_reads_to_the_end(fault: str, tmp_path: Path, book: Rulebook) -> None:
-    path = put(made(3, fault), tmp_path)
+    path = put(made(3, fault, True), tmp_path)
     out = run("answer", path, book.faults[fault].name).fine()
     assert out.startswith("Right: ")
     assert max(map(len, out.splitlines())) <= 80

@@ -127,31 +127,33 @@ def test_stored_figures_that_were_tampered_with_are_no_book(book: Rulebook, harm
 # -- a company's changes -----------------------------------------------------------------------------------------------
 
 
-def change(what: str, was: str, now: str) -> dict[str, str]:
-    more = ", approved_by: the owner" if what.startswith("plausibility/") else ""
-    entry = f"{{judgement: {what}, was: {was}, now: {now}, because: we do, date: 2026-03-01{more}}}"
-    return {"changes.yaml": f"changes:\n  - {entry}\n"}
+def change(*figures: tuple[str, str, str]) -> dict[str, str]:
+    text = "changes:\n"
+    for what, was, now in figures:
+        more = ", approved_by: the owner" if what.startswith("plausibility/") else ""
+        text += f"  - {{judgement: {what}, was: {was}, now: {now}, because: we do, date: 2026-03-01{more}}}\n"
+    return {"changes.yaml": text}
 
 
-@pytest.mark.parametrize(
-    ("what", "was", "now", "value"),
-    [
-        ("second fault/firm", "0.8", "0.9", (0.9,)),
-        ("next checks/handling", "2 min", "10 min", (600.0,)),
-        ("good day/same size", "[0.9, 1.1]", "[0.8, 1.2]", (0.8, 1.2)),
-        ("good day/laws/subcooling/wander", "[1.8 F, 1.2 F]", "[1.8 F, 1.8 F]", (1.0, 1.0)),
-        ("plausibility/ranges/humidity/high", "0.85", "0.9", (0.9,)),
-    ],
-)
-def test_a_company_may_change_a_figure(tmp_path: Path, what: str, was: str, now: str, value: tuple[float, ...]) -> None:
-    book = load_rules(written(tmp_path / "harbour", change(what, was, now)))
-    assert book.figures[what].value == pytest.approx(value)
-    ((own, told_change),) = book.changes_of(what)
-    assert (own, told_change.because) == ("harbour", "we do")
-    before = load_rules()
-    assert [(d.what, d.name) for d in differences(before, book)] == [("figure", what)]
-    text = "\n".join(block.text for block in show_entry(what, book)[0])
-    assert f"Judgement changed by harbour on 2026-03-01 from {was.strip('[]')} to {now.strip('[]')}: we do." in text
+CHANGED = {
+    ("second fault/firm", "0.8", "0.9"): (0.9,),
+    ("next checks/handling", "2 min", "10 min"): (600.0,),
+    ("good day/same size", "[0.9, 1.1]", "[0.8, 1.2]"): (0.8, 1.2),
+    ("good day/laws/subcooling/wander", "[1.8 F, 1.2 F]", "[1.8 F, 1.8 F]"): (1.0, 1.0),
+    ("plausibility/ranges/humidity/high", "0.85", "0.9"): (0.9,),
+}
+
+
+def test_a_company_may_change_figures(tmp_path: Path) -> None:
+    book = load_rules(written(tmp_path / "harbour", change(*CHANGED)))
+    for (what, was, now), value in CHANGED.items():
+        assert book.figures[what].value == pytest.approx(value)
+        ((own, told_change),) = book.changes_of(what)
+        assert (own, told_change.because) == ("harbour", "we do")
+        text = "\n".join(block.text for block in show_entry(what, book)[0])
+        assert f"Judgement changed by harbour on 2026-03-01 from {was.strip('[]')} to {now.strip('[]')}: we do." in text
+    found = {(d.what, d.name) for d in differences(load_rules(), book)}
+    assert found == {("figure", what) for what, _, _ in CHANGED}
     assert from_data(json.loads(json.dumps(to_data(book)))) == book
 
 
@@ -167,14 +169,14 @@ def test_a_company_may_change_a_figure(tmp_path: Path, what: str, was: str, now:
     ],
 )  # fmt: skip
 def test_a_change_that_cannot_be_made_is_told(tmp_path: Path, what: str, was: str, now: str, says: str) -> None:
-    found = told(written(tmp_path / "harbour", change(what, was, now)))
+    found = told(written(tmp_path / "harbour", change((what, was, now))))
     assert found.startswith("harbour/changes.yaml:2:")
     plain = "\n".join(line.strip() for line in found.split(": ", 1)[1].splitlines() if "|" not in line)
     assert says in plain
 
 
 def test_a_figure_that_doubts_readings_is_changed_only_where_somebody_answers_for_it(tmp_path: Path) -> None:
-    texts = change("plausibility/lag", "0.7 C", "2 C")
+    texts = change(("plausibility/lag", "0.7 C", "2 C"))
     assert load_rules(written(tmp_path / "harbour", texts)).loosened
     silent = {name: text.replace(", approved_by: the owner", "") for name, text in texts.items()}
     assert "`approved_by:` says who answers for it" in told(written(tmp_path / "quay", silent))

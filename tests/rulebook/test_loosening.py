@@ -17,6 +17,7 @@ from diagnose.shipped import shipped
 from diagnose.workshop.advice import loosened_notes
 
 SAID = "because: We know better., date: 2026-05-01"
+ANSWERED = ", approved_by: the head of service"
 LOOSER = {
     "a danger switched off": "off: caution/discharge-far-too-hot",
     "a caution switched off": "off: caution/never-vent",
@@ -56,7 +57,7 @@ def test_looser_is_refused_unless_somebody_answers_for_it(change: str, tmp_path:
 
 @pytest.mark.parametrize("change", LOOSER.values(), ids=LOOSER)
 def test_what_was_loosened_is_told_on_the_page_and_in_json(change: str, tmp_path: Path) -> None:
-    made = book(tmp_path, change, ", approved_by: the head of service")
+    made = book(tmp_path, change, ANSWERED)
     ((own, loosened),) = made.loosened
     assert (own, loosened.approved_by, loosened.loosens) == ("harbour", "the head of service", True)
     text = loosened_text(own, loosened)
@@ -66,6 +67,13 @@ def test_what_was_loosened_is_told_on_the_page_and_in_json(change: str, tmp_path
     assert [block.text for block in diagnosis_page(d)[:2]][1] == text
     (told,) = d.to_dict()["loosened"]
     assert (told["target"], told["approved_by"], told["text"]) == (loosened.target, "the head of service", text)
+
+
+def test_what_was_loosened_is_kept(tmp_path: Path) -> None:
+    """One of each kind of change, in one book."""
+    kinds = "a caution switched off", "a danger later", "a pressure limit raised", "what has settled"
+    made = book(tmp_path, f", {SAID}{ANSWERED}}}\n  - {{".join(LOOSER[kind] for kind in kinds), ANSWERED)
+    assert len(made.loosened) == len(kinds)
     assert from_data(to_data(made)) == made
 
 
@@ -107,13 +115,13 @@ IMPOSSIBLE = {
 @pytest.mark.parametrize("change", IMPOSSIBLE)
 def test_nobody_can_answer_for_what_cannot_be(change: str, tmp_path: Path) -> None:
     with pytest.raises(RuleError) as refused:
-        book(tmp_path, change, ", approved_by: the head of service")
+        book(tmp_path, change, ANSWERED)
     (problem,) = refused.value.problems
     assert IMPOSSIBLE[change] in problem.what
 
 
 def test_check_names_everything_that_is_less_strict(tmp_path: Path) -> None:
-    made = book(tmp_path, LOOSER["a danger switched off"], ", approved_by: the head of service")
+    made = book(tmp_path, LOOSER["a danger switched off"], ANSWERED)
     (note,) = loosened_notes(made)
     assert note.startswith(
         "Less strict than the shipped rules: rule caution/discharge-far-too-hot, switched off by harbour"

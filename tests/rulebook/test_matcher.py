@@ -146,7 +146,7 @@ def sures(matcher, words) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("engine", ENGINES)
-@settings(many, max_examples=examples(8).max_examples)
+@settings(many, max_examples=examples(4).max_examples)
 @given(rule_books(), full_visits, st.floats(0, 1e-3), st.randoms(use_true_random=False))
 def test_sure_is_continuous(engine, patterns, words, eps, rnd):
     matcher = compile_patterns(patterns, engine)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from own_lines import FINDINGS, MACHINE, OWN, READINGS, folder
@@ -143,25 +143,30 @@ KINDS: dict[Kind, tuple[str, str, str]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_reading_of_every_kind(tmp_path: Path, kind: Kind) -> None:
-    low, high, value = KINDS[kind]
-    error = "2 F" if kind in ("temperature", "difference") else "1 %"
-    reading = (
-        f"readings:\n  - {{reading: extra one, where: there, kind: {kind}, example: '{value}', between: ['{low}', '{high}'], "
-        f"instrument: our meter, error: {error}}}\n"
-        "quantities:\n  - {quantity: extra same, what: the same, formula: extra one, source: common-practice}\n"
-    )
-    finding = (
-        "findings:\n  - {finding: extra, what: it, quantity: extra same, words: [low, high], "
-        f"scales: [{{limits: ['{value}'], source: common-practice, why: Ours.}}]}}\n"
-    )
-    made = load_rules(folder(tmp_path, own=reading, findings=finding, rules="", checks=""))
+def test_a_reading_of_every_kind(tmp_path: Path) -> None:
+    assert KINDS.keys() == set(get_args(Kind))
+    readings, quantities, findings = "readings:\n", "quantities:\n", "findings:\n"
+    for kind, (low, high, value) in KINDS.items():
+        error = "2 F" if kind in ("temperature", "difference") else "1 %"
+        readings += (
+            f"  - {{reading: extra {kind}, where: there, kind: {kind}, example: '{value}', between: ['{low}', '{high}'], "
+            f"instrument: meter of {kind}, error: {error}}}\n"
+        )
+        quantities += f"  - {{quantity: same {kind}, what: it, formula: extra {kind}, source: common-practice}}\n"
+        findings += (
+            f"  - {{finding: word of {kind}, what: it, quantity: same {kind}, words: [low, high], "
+            f"scales: [{{limits: ['{value}'], source: common-practice, why: Ours.}}]}}\n"
+        )
+    made = load_rules(folder(tmp_path, own=readings + quantities, findings=findings, rules="", checks=""))
+    read = {f"extra {kind}": value for kind, (_, _, value) in KINDS.items()}
+    d = examine({"machine": {"mode": "cooling"}, "readings": read}, made)
     for system in ("us", "si"):
-        d = examine({"machine": {"mode": "cooling"}, "readings": {"extra one": value}}, made).told_in(system)
-        assert d.findings["extra"].words["low"] == pytest.approx(0.5)
-        assert "extra same" in as_text(diagnosis_page(d))
-        d.to_dict()
+        shown = d.told_in(system)
+        page = as_text(diagnosis_page(shown))
+        for kind in KINDS:
+            assert shown.findings[f"word of {kind}"].words["low"] == pytest.approx(0.5), kind
+            assert f"same {kind}" in page
+        shown.to_dict()
 
 
 MISTAKES = {

@@ -17,7 +17,7 @@ from diagnose.shipped import shipped
 from diagnose.workshop.comparing import Difference, book_named, compare, comparison_page, differences
 from diagnose.yamlfile import InputProblems
 
-FEW = ("low-charge-orifice", "low-charge-txv", "overcharge-txv", "low-outdoor-airflow-orifice", "iced-coil")
+FEW = ("low-charge-orifice", "low-outdoor-airflow-orifice", "iced-coil")
 SUPPORTING = [rule.id for rule in BOOK.evidence("low-charge") if rule.points > 0]
 BREAKS = "changes:\n" + "".join(
     f'  - {{off: {rule}, because: to see it break, date: "2026-05-01"}}\n' for rule in SUPPORTING

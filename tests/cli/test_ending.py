@@ -123,7 +123,7 @@ def test_a_full_disk_is_said_in_a_sentence(words: str) -> None:
 
 @pytest.mark.parametrize(
     ("words", "reader"),
-    [(f"examine {LOW} --as json", "head -1"), ("rules test low-charge --watch", "true")],
+    [(f"examine {LOW} --as json", "head -1"), ("rules test low-charge/starved-and-empty --watch", "true")],
 )
 def test_a_reader_who_leaves_ends_it_quietly(words: str, reader: str) -> None:
     code, _, err = shell(f'"$@" {words} | {reader}; exit ${{PIPESTATUS[0]}}')

@@ -16,6 +16,7 @@ from pprint import pformat
 from typing import Any
 from weakref import WeakKeyDictionary
 
+import forks
 import once
 import pytest
 import settled  # noqa: F401 - searches of the simulator are answered from a file from now on
@@ -264,6 +265,10 @@ def in_browser() -> Iterator[InBrowser]:
 def right() -> dict:
     """A fixed orifice machine on which everything is as it should be, on a day with a target superheat of 13.5 °F."""
     return visit(State())
+
+
+def pytest_sessionfinish() -> None:
+    forks.end()
 
 
 def pytest_unconfigure() -> None:

@@ -88,23 +88,15 @@ def test_the_wheel_holds_all_that_the_program_reads_and_runs_by_itself(tmp_path:
     assert "Requires-Dist: coolprop<9,>=8; extra == 'dev'" in metadata
     assert "Requires-Dist: durable-rules==2.0.28; python_version < '3.13' and sys_platform == 'linux'" in metadata
 
-    def said(*words: str) -> str:
-        done = subprocess.run(
-            [sys.executable, "-m", "diagnose", *words],
-            capture_output=True, check=False, cwd=tmp_path,
-            env={**os.environ, "PYTHONPATH": str(inside), "PYTHONIOENCODING": "utf-8"},
-        )  # fmt: skip
-        assert (done.returncode, done.stderr) == (0, b"")
-        return done.stdout.decode("utf-8")
-
     path = inside / "diagnose/shipped/cases/demo/low-charge-orifice.yaml"
-    assert said("examine", str(path), "--as", "html").startswith("<!doctype html>")
-    assert "rules" in said("rules", "check")
-    where = subprocess.run(
-        [sys.executable, "-c", "import diagnose; print(diagnose.__file__)"],
-        capture_output=True, text=True, check=True, cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(inside)},
+    program = "import runpy, diagnose as d\nprint(d.__file__, flush=True)\nrunpy.run_module('diagnose', None, '__main__', True)"
+    done = subprocess.run(
+        [sys.executable, "-c", program, "examine", str(path), "--as", "html"],
+        capture_output=True, check=False, cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(inside), "PYTHONIOENCODING": "utf-8"},
     )  # fmt: skip
-    assert where.stdout.strip() == str(inside / "diagnose/__init__.py")
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout.decode("utf-8").startswith(f"{inside / 'diagnose/__init__.py'}\n<!doctype html>")
 
 
 ANSWERS = """
@@ -119,7 +111,7 @@ for path in sys.argv[1:]:
 
 
 def test_without_durable_rules_the_plain_matcher_gives_the_same_answers() -> None:
-    paths = [str(path) for path in sorted(LOW.parent.glob("*.yaml"))[:5]]
+    paths = [str(path) for path in sorted(LOW.parent.glob("*.yaml"))[:3]]
     without = subprocess.run(
         [sys.executable, "-c", f"import sys; sys.modules['durable'] = None\n{ANSWERS}", *paths],
         capture_output=True, text=True, check=True,
@@ -129,7 +121,7 @@ def test_without_durable_rules_the_plain_matcher_gives_the_same_answers() -> Non
         patch.setattr(sys, "argv", ["-c", *paths])
         exec(ANSWERS, {})
     with_it = told.getvalue().splitlines()
-    assert len(without) == len(paths) == 5
+    assert len(without) == len(paths) == 3
     assert all(line.startswith('["plain", ') for line in without)
     engines = ('["durable-rules", ', '["plain", ')  # the first where it can be installed
     assert all(line.startswith(engines) for line in with_it)

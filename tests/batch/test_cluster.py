@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
-import multiprocessing
 import pickle
 import signal
 import sys
 import time
 from collections.abc import Iterator
-from multiprocessing import forkserver
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import pytest
+from forks import begun
 from tables import many
 
 from diagnose.batch import sources
@@ -28,13 +27,6 @@ distributed = pytest.importorskip("distributed", reason="Dask is not installed")
 cluster_of_dask = pytest.importorskip("diagnose.batch.cluster")
 pytestmark = pytest.mark.filterwarnings("ignore")  # Dask's own; ours are errors in every other test
 ROWS = 56
-
-
-# Each is forked off a process that has imported what they need.
-FORKS = multiprocessing.get_context("forkserver")
-FORKS.set_forkserver_preload(
-    ["distributed.cli.dask_scheduler", "distributed.cli.dask_worker", "diagnose.batch.cluster", "pandas"]
-)
 
 
 class Cluster:
@@ -63,14 +55,10 @@ class Cluster:
         for process in (*self.workers, self.scheduler):
             process.kill()
             process.join()
-        forkserver._forkserver._stop()
 
 
 def _begun(what: str, *words: str) -> BaseProcess:
-    command = f"from distributed.cli.dask_{what} import main\nmain({[*words, '--no-dashboard']})"
-    process = FORKS.Process(target=exec, args=(command, {}))
-    process.start()
-    return process
+    return begun(f"from distributed.cli.dask_{what} import main\nmain({[*words, '--no-dashboard']})")
 
 
 @pytest.fixture(scope="module")

@@ -127,7 +127,7 @@ def test_visits_of_every_kind_in_columns(own_book: Rulebook) -> None:
             "oil pressure": f"{rng.uniform(100, 200):.1f} psig", "oil return": "200 s",
         }  # fmt: skip
         written.append(visit)
-    visits = [*spoiled(written, 5, own_book, 7), *spoiled(written, 40, own_book, 8, alike=20)]
+    visits = [*spoiled(written, 3, own_book, 7), *spoiled(written, 24, own_book, 8, alike=12)]
     found = check_alike([str(i) for i in range(len(visits))], visits, own_book)
     assert found.by_row == 0
     for name in (

@@ -6,14 +6,14 @@ import multiprocessing
 import os
 import random
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import commands
 import pytest
+from forks import FORKS, begun
 from tables import many
 
 from diagnose.batch import sources
@@ -31,6 +31,7 @@ from diagnose.batch import sources
 whole = sources.pieces
 sources.pieces = lambda *given: whole(*given, 200)
 from diagnose.cli import main
+sys.argv = ['diagnose', 'batch', *words]
 main()
 """
 
@@ -56,10 +57,8 @@ def planned(table: Path, book: Rulebook, form: str = "csv") -> Plan:
     return plan(str(table), book, Asked(), form)  # type: ignore[arg-type]
 
 
-def started(*words: object) -> subprocess.Popen[bytes]:
-    return subprocess.Popen(
-        [sys.executable, "-c", COMMAND, "batch", *map(str, words)], stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    )
+def started(*words: object, program: str = COMMAND) -> BaseProcess:
+    return begun(program, words=[*map(str, words)])
 
 
 def parts_in(out: Path) -> int:
@@ -78,11 +77,12 @@ def test_killed_at_random_moments_it_goes_on_to_the_same_bytes(tmp_path: Path, b
     killed = 0
     for _ in range(2):
         enough = parts_in(out) + moments.randrange(1, 4)
-        with started(table, out, "--resume", "--workers", "1") as process:
-            while process.poll() is None and parts_in(out) < enough:
-                time.sleep(moments.random() / 50)
-            process.kill()
-            killed += process.wait() == -signal.SIGKILL
+        process = started(table, out, "--resume", "--workers", "1")
+        while process.is_alive() and parts_in(out) < enough:
+            time.sleep(moments.random() / 50)
+        process.kill()
+        process.join()
+        killed += process.exitcode == -signal.SIGKILL
         assert out.exists() or parts_in(out)
     assert killed
     run(planned(table, book, form), out, resume=True)
@@ -100,8 +100,9 @@ def test_killed_while_the_parts_are_put_together(tmp_path: Path, book: Rulebook,
         "    return lambda old, new: os.kill(os.getpid(), signal.SIGKILL) if str(old).endswith('whole') else move(old, new)\n"
         + dying
     )
-    done = subprocess.run([sys.executable, "-c", dying, "batch", table, out, "--workers", "1"], capture_output=True)
-    assert done.returncode == -signal.SIGKILL
+    process = started(table, out, "--workers", "1", program=dying)
+    process.join()
+    assert process.exitcode == -signal.SIGKILL
     assert not out.exists()
     found = run(planned(table, book), out, resume=True)
     assert out.read_bytes() == whole
@@ -110,9 +111,10 @@ def test_killed_while_the_parts_are_put_together(tmp_path: Path, book: Rulebook,
 
 
 def test_a_process_that_is_ended_from_outside_is_told_and_what_was_done_stays(
-    tmp_path: Path, book: Rulebook, whole: bytes
+    tmp_path: Path, book: Rulebook, whole: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
+    monkeypatch.setattr(multiprocessing, "get_context", lambda how: FORKS)
 
     def end_one(*_: int) -> None:
         # The others end with it; what they had done before is told all the same, and finds none to end.

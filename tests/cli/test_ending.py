@@ -66,10 +66,18 @@ def test_ctrl_c_ends_quietly(moment: str, hooked: dict[str, str]) -> None:
     assert interrupted(moment, hooked, "examine", LOW) == (130, b"")
 
 
-@pytest.mark.parametrize("moment", ["result@_base.py", "start@multiprocessing/process.py"])
-def test_ctrl_c_ends_all_processes_of_a_run(moment: str, hooked: dict[str, str]) -> None:
+@pytest.mark.parametrize(
+    ("moment", "words"),
+    [
+        ("result@_base.py", ("cases", "run", "--simulated", "60", "--readings", "basic", "--train", "0")),
+        ("start@multiprocessing/process.py", ("batch", str(Path(LOW).parent), "{}/out.csv", "--workers", "2")),
+    ],
+)
+def test_ctrl_c_ends_all_processes_of_a_run(
+    moment: str, words: tuple[str, ...], hooked: dict[str, str], tmp_path: Path
+) -> None:
     """communicate() returns only when every process has let go of the pipes, so none is left behind."""
-    words = ("cases", "run", "--simulated", "60", "--readings", "basic", "--train", "0")
+    words = tuple(word.format(tmp_path) for word in words)
     assert interrupted(f"{moment}@concurrent.futures.process", hooked, *words) == (130, b"")
 
 
@@ -123,7 +131,7 @@ def test_a_full_disk_is_said_in_a_sentence(words: str) -> None:
 
 @pytest.mark.parametrize(
     ("words", "reader"),
-    [(f"examine {LOW} --as json", "head -1"), ("rules test low-charge --watch", "true")],
+    [(f"examine {LOW} --as json", "head -1"), ("rules test low-charge/starved-and-empty --watch", "true")],
 )
 def test_a_reader_who_leaves_ends_it_quietly(words: str, reader: str) -> None:
     code, _, err = shell(f'"$@" {words} | {reader}; exit ${{PIPESTATUS[0]}}')

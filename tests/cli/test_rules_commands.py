@@ -59,19 +59,16 @@ def test_idle_is_a_warning(tmp_path: Path) -> None:
 def test_watch_runs_again_when_a_file_is_saved(tmp_path: Path) -> None:
     folder = written(tmp_path / "small")
     rule = folder / "faults" / "overcharge.yaml"
+    rule.write_text(SMALL["faults/overcharge.yaml"].replace("fires: {superheat: low}", "fires: {superheat: high}"))
     log = tmp_path / "log"
     command = [sys.executable, "-m", "diagnose", "rules", "test", "overcharge", "--rules", str(folder), "--watch"]
     with log.open("wb") as into:
         watching = subprocess.Popen(command, stdout=into, stderr=into, start_new_session=True)
         try:
-            waits_for(log, "Waiting for a file to be saved; Ctrl-C ends.", 1)
-            rule.write_text(
-                SMALL["faults/overcharge.yaml"].replace("fires: {superheat: low}", "fires: {superheat: high}")
-            )
-            waits_for(log, "1 passed, 1 failed", 1)
+            waits_for(log, "1 passed, 1 failed\nWaiting for a file to be saved; Ctrl-C ends.", 1)
             rule.write_text(SMALL["faults/overcharge.yaml"].replace("points: 2", "points: 20"))
             waits_for(log, "20 points are out of range", 1)
-            waits_for(log, "Waiting", 3)
+            waits_for(log, "Waiting", 2)
             os.killpg(watching.pid, signal.SIGINT)
             assert watching.wait(120) == 0
         finally:

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -13,10 +9,10 @@ from pathlib import Path
 
 import pytest
 from alembic.script import ScriptDirectory
+from forks import FORKS, begun
 from kept import NAME, entry, told, visit_text
 from sqlalchemy import create_engine, inspect, select, text
 
-import diagnose
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store import (
     Store,
@@ -137,30 +133,27 @@ def test_two_writers_lose_nothing_and_double_nothing(place: str) -> None:
 
 
 KILLED = """
-import sys
 from kept import entry
 from diagnose.store import keeping, open_store
 
 def put(connection, number, one):
-    print("in the middle", flush=True)
-    sys.stdin.read()
+    line.send("in the middle")
+    line.recv()
 
 keeping._put_result = put
-keeping.keep(open_store(sys.argv[1]), [entry("half", "another shop")])
+keeping.keep(open_store(place), [entry("half", "another shop")])
 """
 
 
 def test_a_writer_killed_in_the_middle_leaves_nothing_and_holds_nobody_up(place: str) -> None:
     with open_store(place) as store:
         keep(store, [entry("before")])
-    path = os.pathsep.join([str(Path(diagnose.__file__).parents[1]), str(Path(__file__).parents[1])])
-    writer = subprocess.Popen(
-        [sys.executable, "-c", KILLED, place], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": path},
-    )  # fmt: skip
-    with writer:
-        assert writer.stdout.readline() == "in the middle\n"
-        writer.send_signal(signal.SIGKILL)
+    here, there = FORKS.Pipe()
+    writer = begun(KILLED, place=place, line=there)
+    there.close()
+    assert here.recv() == "in the middle"
+    writer.kill()
+    writer.join()
     with open_store(place) as store:
         assert ([machine.name for machine in machines(store)], rows(store)) == ([NAME], (1, 1))
         assert keep(store, [entry("half", "another shop"), entry("after")])[1].new

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from heats import SOUND, WHOLE
 from strategies import State, saturated, visit, with_machine, with_readings
+
+from diagnose import Diagnosis, examine
 
 Data = dict[str, Any]
 RIGHT = visit(State(), extra=True)
@@ -164,3 +167,10 @@ NOTES: dict[str, Data] = {
     "seer-converted": {**_DRY, "machine": {**_DRY["machine"], "SEER": None, "SEER2": 13.4}},
     "baseline-within-baseline": {**_DRY, "baseline": {**_DRY, "baseline": _DRY}},
 }
+VISITS = {**DOUBTS, **BASELINES, **NOTES}
+
+
+@cache
+def examined(code: str) -> Diagnosis:
+    """What each of them says, worked out once for all files that ask."""
+    return examine(VISITS[code])

@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import dataclasses
 import math
+from functools import cached_property
 from typing import Any
 
 from hypothesis import strategies as st
@@ -87,7 +88,7 @@ class State:
     def supply(self) -> float:
         return self.return_db - self.split
 
-    @property
+    @cached_property
     def discharge(self) -> float | None:
         """Discharge line, °F, of a compressor with this isentropic efficiency; None where no table tells."""
         gas, start = refrigerant(self.gas), kelvin(self.evaporating + self.superheat)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from by_hand import place, rule
-from doubtful import DOUBTS
+from doubtful import examined
 from judged import BOOK
 from shared import visit_of
 from strategies import State, visit, with_machine, with_readings
@@ -33,7 +33,7 @@ BEYOND = (
 
 @pytest.mark.parametrize("code", BEYOND)
 def test_readings_that_contradict_the_plate_or_one_another_leave_no_strong_answer(code: str) -> None:
-    d = examine(DOUBTS[code])
+    d = examined(code)
     assert d.faults[0].fault == "nothing-wrong"
     assert d.faults[0].strength != "strong"
     assert d.charge.verdict == "do not judge"

@@ -312,7 +312,7 @@ PAST = st.one_of(
 )  # fmt: skip
 
 
-@settings(max_examples=150 if THOROUGH else 30, deadline=None)
+@settings(max_examples=150 if THOROUGH else 15, deadline=None)
 @given(state=states(), past=PAST, data=st.data())
 def test_whenever_a_raw_reading_passes_a_limit_the_danger_is_told(state: State, past: Any, data: st.DataObject) -> None:
     """Whatever else is in the visit: readings missing, doubted or contradicting it, early, heating, in several rounds."""

@@ -238,7 +238,7 @@ CAUSES = (
 )
 
 
-@examples(15)
+@examples(8)
 @given(states(), st.booleans(), st.sampled_from(CAUSES), st.sampled_from((None, "cooling", "heating")))
 def test_outside_nothing_is_ranked_and_every_caution_stays(state, extra, facts, mode):
     data = with_machine(visit(state, extra=extra), mode=mode)
@@ -251,7 +251,7 @@ def test_outside_nothing_is_ranked_and_every_caution_stays(state, extra, facts, 
     assert all(e.expected is None for e in out.estimates.values())
 
 
-@examples(15)
+@examples(8)
 @given(states(), st.floats(0, 58))
 def test_any_cold_space_is_outside(state, at):
     data = with_readings(visit(state), return_air_dry_bulb=f"{at:.1f} F", return_air_wet_bulb=None)
@@ -284,7 +284,7 @@ def test_no_current_with_pressures_apart_is_a_clamp_first():
     assert (d.status, d.not_ready[0].code) == ("not ready", "no-compressor-current")
 
 
-@examples(12)
+@examples(6)
 @given(states(), st.booleans())
 def test_a_machine_that_runs_is_not_taken_for_one_that_stands(state, extra):
     d = examine(visit(state, extra=extra))

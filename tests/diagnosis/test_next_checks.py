@@ -33,7 +33,7 @@ def test_what_was_measured_is_not_asked_for_again(book):
         assert not gives or any(g not in found.findings for g in gives), check.check
 
 
-@examples(48)
+@examples(24)
 @given(states())
 def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):
     found = next_checks(examine(visit(state)))
@@ -46,7 +46,7 @@ def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):
         assert check.minutes > 0
 
 
-@examples(15)
+@examples(8)
 @given(states())
 def test_what_comes_first_pays_or_must_be_done_or_begins_the_repair(book, state):
     """No measurement that saves less than it takes is ever named, unless something else asks for it."""

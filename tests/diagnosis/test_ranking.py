@@ -157,8 +157,8 @@ def test_the_order_of_the_rules_does_not_matter(sure):
 
 
 def test_scores_far_apart_do_not_overflow():
-    many = [rule(f"r{i}", 4, {f"f{i}": ["x"]}) for i in range(500)]
-    found = ranked(Book(*many), **{f"r{i}": 1.0 for i in range(500)})
+    many = [rule(f"r{i}", 4, {f"f{i}": ["x"]}) for i in range(300)]
+    found = ranked(Book(*many), **{f"r{i}": 1.0 for i in range(300)})
     assert found["low-charge"].share == 1.0
     assert found["overcharge"].share == 0.0
 

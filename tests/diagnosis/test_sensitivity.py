@@ -129,8 +129,8 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
 
 # With a believed baseline, several rounds, doubts about readings that set some aside, and without any of these.
 COMPARED = (
-    *TRIED[::2], "baseline-own-subcooling-txv", "baseline-overcharge-orifice", "baseline-low-outdoor-airflow-txv",
-    "non-condensables-eight-readings", "only-two-readings",
+    "low-charge-txv", "suction-clamp-in-the-air", "baseline-own-subcooling-txv", "non-condensables-eight-readings",
+    "only-two-readings",
 )  # fmt: skip
 
 
@@ -143,7 +143,7 @@ def test_working_out_only_what_follows_gives_the_same_as_working_out_everything(
     assert [t.value for t in found] == pytest.approx([t.value for t in wanted], rel=1e-12)
 
 
-@settings(max_examples=3, derandomize=True, deadline=None)
+@settings(max_examples=2, derandomize=True, deadline=None)
 @given(states(), st.booleans(), st.sampled_from([0.0, 3.0, 12.0]))
 def test_the_same_on_any_machine_with_and_without_doubts(book, state, extra, off):
     """`off`: °F by which the liquid line clamp is off, which may make it impossible."""
@@ -206,7 +206,7 @@ LIMITS = st.fixed_dictionaries({}, optional={name: st.sampled_from(ways) for nam
 READ = st.dictionaries(st.sampled_from(list(READINGS)), st.integers(0, 9), max_size=3)
 
 
-@settings(max_examples=10, derandomize=True, deadline=None)
+@settings(max_examples=5, derandomize=True, deadline=None)
 @given(LIMITS, READ, st.booleans(), st.sampled_from(["us", "si"]))
 def test_no_limit_of_error_and_no_reading_raises_anything_but_a_visit_error(book, limits, read, with_baseline, system):
     data = visit(State(), system=system, extra=True)

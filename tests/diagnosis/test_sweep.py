@@ -17,8 +17,8 @@ from diagnose.workshop.trials import case_paths, read_case
 
 DEMO = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
 SIMULATED = {f"simulated {place}": place for place in range(200)}
-# Day by day one demo case in eighty; in the thorough profile all of them.
-NAMES = [*DEMO, *SIMULATED] if THOROUGH else list(DEMO)[::80]
+# Day by day three of the demo cases; in the thorough profile all of them.
+NAMES = [*DEMO, *SIMULATED] if THOROUGH else list(DEMO)[::120]
 
 
 def visit(name: str) -> Visit:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import random
+from functools import cache
 
 import pytest
-from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, RIGHT
+from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, RIGHT, examined
 from heats import SOUND, WHOLE
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,6 +28,11 @@ VALVE = visit(State(metering="TXV"), extra=True)
 def doubted(data):
     parsed = visit_from(data)
     return doubts(parsed, estimate(parsed), JUDGEMENT.plausibility)
+
+
+@cache
+def doubted_in(code):
+    return doubted(DOUBTS[code])
 
 
 def codes(data):
@@ -105,12 +111,12 @@ WITHHELD = {
 def test_each_slip_is_named_and_spoils_nothing(code):
     by, withheld, holds = WITHHELD[code]
     data = DOUBTS[code]
-    (doubt,) = [doubt for doubt in doubted(data) if doubt.reason.code == code]
+    (doubt,) = [doubt for doubt in doubted_in(code) if doubt.reason.code == code]
     assert doubt.readings
     assert set(doubt.readings) | set(doubt.set_aside) <= set(data["readings"])
     assert doubt.reason.figures.get("by") == (None if by is None else pytest.approx(by * F, abs=0.06))
     assert doubt.holds_charge is holds
-    found = examine(data)
+    found = examined(code)
     for name in withheld:
         assert name not in found.estimates, name
     if holds:
@@ -132,10 +138,10 @@ HOLDING = {
 
 
 def test_which_doubts_hold_the_whole_visit():
-    held = {code for code, data in DOUBTS.items() for d in doubted(data) if d.reason.code == code and d.holds_visit}
+    held = {code for code in DOUBTS for d in doubted_in(code) if d.reason.code == code and d.holds_visit}
     assert held == HOLDING
     for code in HOLDING:
-        d = examine(DOUBTS[code])
+        d = examined(code)
         assert d.status == "not ready"
         assert next_checks(d)  # nobody is left without a next step
 
@@ -179,13 +185,13 @@ CHECKS = {
 
 @pytest.mark.parametrize("code", DOUBTS)
 def test_readings_that_hold_the_charge_are_followed_by_a_next_step(code):
-    d = examine(DOUBTS[code])
+    d = examined(code)
     if any(doubt.firm and doubt.holds_charge for doubt in d.doubts):
         assert next_checks(d)
 
 
 def test_which_check_would_clear_a_doubt():
-    found = {d.reason.code: d.check for data in DOUBTS.values() for d in doubted(data) if d.check}
+    found = {d.reason.code: d.check for code in DOUBTS for d in doubted_in(code) if d.check}
     assert found == CHECKS
 
 

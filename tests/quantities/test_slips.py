@@ -39,13 +39,13 @@ def told(data: Data) -> dict[str, Mapping[str, Any]]:
 
 @pytest.fixture(scope="module")
 def machines() -> list[Data]:
-    """80 simulated machines, ten kinds of condition, the usual eight readings and more; a seed nothing was set on."""
-    return [case.visit for case in shared.machines(80)]
+    """40 simulated machines, ten kinds of condition, the usual eight readings and more; a seed nothing was set on."""
+    return [case.visit for case in shared.machines(40)]
 
 
 def test_no_fault_alone_is_called_a_slip(machines):
-    """At most one in a hundred."""
-    assert sum(not LIKELY.isdisjoint(told(data)) for data in machines) <= 2
+    """At most one in a hundred: none of so few."""
+    assert not [data for data in machines if not LIKELY.isdisjoint(told(data))]
 
 
 SLIPS: dict[str, tuple[Callable[[Data], Data], str]] = {
@@ -86,7 +86,7 @@ def test_the_wrong_refrigerant_is_named_with_the_right_one_where_pressures_can_t
         count["all"] += 1
         for code in ("saturations-too-high", "saturations-too-low"):
             count["named"] += code in found and real in found[code]["fitting"]
-    assert count["all"] > 20
+    assert count["all"] >= 15
     assert count["named"] / count["all"] >= 0.8
 
 

@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
-from doubtful import ABSOLUTE_AS_GAUGE, BASELINES, DOUBTS, NEARLY_EMPTY, NOTES, Data
+from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, VISITS, Data, examined
 from heats import SOUND
 from judged import JUDGEMENT
 from strategies import State, visit, with_machine, with_readings
@@ -62,9 +62,6 @@ def reasons(data: Data) -> list[Reason]:
     return found
 
 
-VISITS = {**DOUBTS, **BASELINES, **NOTES}
-
-
 def test_every_code_has_a_sentence_and_a_visit_and_no_sentence_is_left_over() -> None:
     codes = written_codes()
     assert codes == set(VISITS)
@@ -109,7 +106,7 @@ UNITLESS = {"humidity", "current", "rated", "by_wet_bulb", "written", "weight", 
 
 @pytest.mark.parametrize("code", VISITS)
 def test_what_is_told_of_a_visit_has_the_sentence(code: str) -> None:
-    found = examine(VISITS[code])
+    found = examined(code)
     (reason, *_) = [reason for reason in reasons(VISITS[code]) if reason.code == code]
     assert sentence(reason, plain_show(found.visit, found.system)) in [said(found, r) for r, _ in problems(found)]
 

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from published import rows
 from shared import DEMO, PARTS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
+from work import THOROUGH
 
 from diagnose import Diagnosis, examine, load_rules
 from diagnose.lessons.example import DEVICES, example
@@ -550,9 +551,13 @@ def test_where_held_back_liquid_begins_to_boil_against_coolprop(liquid: float) -
 
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_no_line_runs_through_the_labels_of_a_lesson(units: System) -> None:
-    """The cycles and the dome keep off the letters of every lesson's drawings: less than a letter's width in all."""
+    """The cycles and the dome keep off the letters of every lesson's drawings: less than a letter's width in all.
+
+    Every day each lesson is drawn in one system of units.
+    """
     crossed: dict[str, float] = {}
-    for fault, device in product(load_rules().faults, DEVICES):
+    lessons = list(product(load_rules().faults, DEVICES))
+    for fault, device in lessons if THOROUGH else lessons[units == "si" :: 2]:
         one = example(fault, device, load_rules(), units)
         if one is None:
             continue
@@ -643,8 +648,7 @@ def test_any_machine_is_drawn_legibly(state: State, units: str, extra: bool) -> 
         check(kind, d)
 
 
-@pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", PARTS[0])
+@pytest.mark.parametrize(("name", "units"), [*product(PARTS[0][::2], ["us"]), *product(PARTS[0][1::2], ["si"])])
 def test_every_demo_visit(name: str, units: System) -> None:
     found = dict(pictures(examined(f"demo/{name}", units)))
     for kind, d in found.items():

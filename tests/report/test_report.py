@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 from shared import PARTS, blocks, examined
@@ -22,6 +22,7 @@ from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.units import System
 
 SOME = PARTS[0]
+IN_UNITS = [*product(SOME, ["us"]), *product(SOME[::3], ["si"])]
 UNITS = r"(°F|°C|K|F|C|%|kPa|Pa|psi[ag]?|cfm|L/s|kW|W|ton|oz|lb|kg|g|in|ft|inH2O|A|minutes?|points?)\b|±"
 
 
@@ -39,8 +40,7 @@ def section(text: str, title: str) -> str:
     return found[1] if found else ""
 
 
-@pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", SOME)
+@pytest.mark.parametrize(("name", "units"), IN_UNITS)
 def test_a_number_and_its_unit_stand_on_one_line(name: str, units: System) -> None:
     d = demo(name, units)
     pages = [page(name, units)] + [
@@ -53,8 +53,7 @@ def test_a_number_and_its_unit_stand_on_one_line(name: str, units: System) -> No
                 assert not re.match(rf"\s+({UNITS})(?=[\s.,;:)]|$)", below), (above, below)
 
 
-@pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", SOME)
+@pytest.mark.parametrize(("name", "units"), IN_UNITS)
 def test_every_quantity_printed_has_its_uncertainty(name: str, units: System) -> None:
     rows = [block.rows for block in blocks(f"demo/{name}", units) if block.kind == "rows"]
     read = [table for table in rows if table[0] == ("reading", "value", "where it is taken")]

@@ -41,11 +41,9 @@ def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form)
     digest = digest_of(book)
     setup = Setup(book, (Layout((), ()),), BEFORE, schema, asked, form, digest)
     told = [digest, str(schema), form, [visit.id for visit in found], VISITS]
-    source, some = (
-        ChunkSource("stored", "", "the store", 0),
-        [found[at : at + VISITS] for at in range(0, len(found), VISITS)],
-    )
-    listed = tuple(Chunk(number, source, len(each), kept=tuple(each)) for number, each in enumerate(some))
+    source = ChunkSource("stored", "", "the store", 0)
+    some = [tuple(found[at : at + VISITS]) for at in range(0, len(found), VISITS)]
+    listed = tuple(Chunk(number, source, len(each), kept=each) for number, each in enumerate(some))
     return ListedPlan(setup, listed, hashlib.sha256(json.dumps(told).encode()).hexdigest())
 
 

@@ -74,17 +74,17 @@ def test_the_sum_of_two_rules_is_what_the_program_works_out() -> None:
     special, plain = "non-condensables/hot-and-full", "non-condensables/hot"
     sure = {e.rule.id: e for e in ranked("non-condensables", condensing_over_ambient=1.0, subcooling=1.0).evidence}
     assert sum(sure[rule].weight for rule in (special, plain)) == 2.5
-    assert sure[special].rule.points + sure[plain].rule.points == 3
+    assert sure[special].rule.points + sure[plain].rule.points == 4.5
     part = {e.rule.id: e for e in ranked("non-condensables", condensing_over_ambient=0.95, subcooling=0.6).evidence}
     weights = [part[rule].weight for rule in (special, plain)]
-    assert [f"{weight:.3f}" for weight in (*weights, sum(weights))] == ["1.500", "0.175", "1.675"]
+    assert [f"{weight:.3f}" for weight in (*weights, sum(weights))] == ["1.500", "0.700", "2.200"]
     text = " ".join(RULES.split())
-    assert "the two rules together give 2.5 points, not 3." in text
+    assert "the two rules together give 2.5 points, not 4.5." in text
     assert (
         "with 0.95 and subcooling is high with 0.60, then `hot-and-full` is 0.60 sure and gives 2.5 × 0.60 = 1.5."
         in text
     )
-    assert "0.5 × (0.95 − 0.60) = 0.175. Together they give 1.675." in text
+    assert "2 × (0.95 − 0.60) = 0.7. Together they give 2.2." in text
 
 
 def test_the_case_shown_is_one_of_the_shipped_cases_with_all_that_can_be_expected() -> None:

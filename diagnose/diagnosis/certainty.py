@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
+from diagnose.diagnosis.charge import AT_REST, BESIDE, CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
 from diagnose.diagnosis.dangers import STOP
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
@@ -119,6 +119,9 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(PUMPS_LITTLE, "weak" if staged else "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
+    if d.findings.keys().isdisjoint((*BESIDE["high"], AT_REST)):  # air in the circuit reads as liquid, and shows there alone
+        for fault in (name for name, entry in d.rules.faults.items() if entry.charge == "high"):
+            limit(fault, "fair")
     blind = any(
         rule.silent and rule.holds == "charge" for rule in d.applying.of_kind["readiness"]
     )  # nothing there shows the charge

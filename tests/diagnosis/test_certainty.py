@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+import yaml
 from by_hand import place, rule
 from doubtful import examined
 from judged import BOOK
@@ -13,6 +14,7 @@ from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
 from diagnose.diagnosis.certainty import at_most, contradicted, lacked_by_target, much_against
+from diagnose.diagnosis.charge import unparted
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.quantities.plausibility import layers, taken
 from diagnose.quantities.plausibility.view import Doubt
@@ -280,3 +282,45 @@ def test_a_head_pressure_that_controls_hold_up_in_the_cold_is_no_air(metering: s
     assert air.share < 0.1
     for wet, full in ((12, 15), (12, 10), (superheat, 15)):  # an orifice that is fed better, more liquid
         assert examine(visit(cold.but(superheat=wet, subcooling=full))).ranked[0].fault != "non-condensables"
+
+
+LIQUID_SIDE = ("liquid_pressure", "liquid_line_temperature")
+
+
+@pytest.mark.parametrize(
+    ("state", "left_out", "leads", "beside"),
+    [
+        (State(superheat=30, split=14, subcooling=12), LIQUID_SIDE, "low-charge", {"liquid-line-restriction": 0.1}),
+        (State(metering="TXV", superheat=30, split=14, subcooling=12), LIQUID_SIDE, "low-charge",
+         {"liquid-line-restriction": 0.2, "metering-underfeeding": 0.1}),
+        (State(superheat=3), LIQUID_SIDE, "overcharge", {"weak-compressor": 0.1, "metering-overfeeding": 0.1}),
+        (State(condensing=115), LIQUID_SIDE[1:], "low-outdoor-airflow", {"non-condensables": 0.2}),
+    ],
+)  # fmt: skip
+def test_a_fault_is_no_surer_than_what_looks_alike_where_the_reading_that_parts_them_was_left_out(
+    state: State, left_out: tuple[str, ...], leads: str, beside: dict[str, float]
+) -> None:
+    d = examine(with_readings(visit(state), **dict.fromkeys(left_out)))
+    share = {fault.fault: fault.share for fault in d.faults}
+    assert d.faults[0].fault == leads
+    assert d.faults[0].share < 0.75
+    assert all(share[fault] > least for fault, least in beside.items())
+
+
+def test_without_the_outdoor_air_no_overcharge_is_strong() -> None:
+    """Air in the circuit reads as liquid, and what it does besides is seen against the outdoor air alone."""
+    full = with_readings(visit(State(superheat=2, subcooling=22, condensing=112)), outdoor_air_temperature=None)
+    d = examine(full)
+    assert (d.faults[0].fault, d.faults[0].strength) == ("overcharge", "fair")
+    assert d.faults[0].share > BOOK.judgement.strengths.strong
+    at_rest = with_readings(full, standing_pressure="236 psig", standing_air_temperature="80 F")
+    assert at_most(examine(at_rest)).get("overcharge") is None
+
+
+@pytest.mark.parametrize(("left_out", "alike"), [({}, False), ({"supply_air_dry_bulb": None}, True)])
+def test_in_heating_air_and_too_little_air_look_alike_where_nobody_knows_how_far_the_air_is_warmed(
+    left_out: dict[str, None], alike: bool
+) -> None:
+    case = yaml.safe_load((DEMO / "heating-air-in-the-circuit.yaml").read_text(encoding="utf-8"))
+    d = examine(with_readings(case["visit"], **left_out))
+    assert ("low-indoor-airflow" in unparted(d.findings, d.rules)) is alike

@@ -74,14 +74,23 @@ def hangs_on_a_check(d: Diagnosis) -> bool:
     return any(CONFIRMS.get(caveat.code) in d.rules.checks for caveat in d.charge.caveats)
 
 
+WAITS = {
+    "right-behind-the-other-device": ("on a valve machine these readings would be right; ",) * 2,
+    "subcooling-not-measured": (
+        "a restriction starves the coil as well; ",
+        "a hot condenser, an overfeeding device or a weak compressor floods the coil as well; ",
+    ),
+}
+"""Why nothing is added yet, and why nothing is taken out, by the caveat on which the verdict hangs."""
+
+
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
     if c.method == "weight":
         return weighing.correct_text(d)
     low = c.verdict == "low"
     if hangs_on_a_check(d):
-        valve = any(caveat.code == "right-behind-the-other-device" for caveat in c.caveats)
-        why = "on a valve machine these readings would be right; " if valve else ""
+        why = next((WAITS[caveat.code][not low] for caveat in c.caveats if caveat.code in WAITS), "")
         return f"{'Add' if low else 'Take out'} nothing yet: {why}first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
         first = "Find and repair the leak first. " if low else ""
@@ -230,7 +239,10 @@ def _air_not_read(air: str) -> Callable[[Diagnosis, Figures], str]:
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] == "low":
         return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil as well."
-    return "Subcooling was not measured. Remove nothing until it is seen to be high: low indoor airflow floods the coil too."
+    return (
+        "Subcooling was not measured. Remove nothing until it is seen to be high: low indoor airflow, a hot condenser, an "
+        "overfeeding device or a weak compressor floods the coil too."
+    )
 
 
 def _surely_off(d: Diagnosis, f: Figures) -> str:

@@ -18,7 +18,7 @@ from diagnose.diagnosis.verdict import Charge, ChargeVerdict, NoVerdict
 from diagnose.properties.targets import NoTarget
 from diagnose.quantities.plausibility.view import ramp
 from diagnose.rulebook import Rulebook, machine_facts
-from diagnose.visit import FIXED_ORIFICE
+from diagnose.visit import FIXED_ORIFICE, HEATING
 from diagnose.visit.reason import Reason
 
 WET_BULB = "return air wet bulb"
@@ -90,6 +90,14 @@ def lacked_by_target(d: Diagnosis) -> tuple[str, ...]:
     return superheat.expected.readings if isinstance(superheat.expected, NoTarget) else ()
 
 
+def by_typical_liquid(d: Diagnosis) -> bool:
+    """Whether the liquid of a valve machine was judged by what is typical: neither its plate nor a good day was read."""
+    liquid, machine = d.estimates.get("subcooling"), d.visit.machine
+    if machine.metering == FIXED_ORIFICE or machine.mode == HEATING or liquid is None or liquid.good_day is not None:
+        return False
+    return liquid.target is not None and liquid.target.origin == "typical"
+
+
 def may_be_a_low_stage(d: Diagnosis) -> bool:
     """Whether nobody said how many stages the compressor has: at a low one a sound machine looks like a worn one."""
     return "compressor" not in d.visit.machine.words and PUMPING not in d.findings
@@ -137,6 +145,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         if any(reason.code == CHARGE_HIDDEN for reason in d.charge.reasons):
             limit(fault, "weak")
         stops = d.stop or any(d.rules.by_id[x.code].entry.check == STOP for x in d.dangers if x.code in d.rules.by_id)
+        if by_typical_liquid(d):
+            limit(fault, "fair")
         if lacked_by_target(d) or stops:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits

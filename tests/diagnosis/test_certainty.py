@@ -64,6 +64,15 @@ def test_without_the_outdoor_air_an_orifice_machine_is_at_most_weakly_sound() ->
     assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "weak")
 
 
+@pytest.mark.parametrize(("plate", "said"), [("10 F", "strong"), (None, "fair")])
+def test_a_valve_machine_of_which_nobody_knows_the_subcooling_is_at_most_fairly_sound(
+    plate: str | None, said: str
+) -> None:
+    d = examine(with_machine(visit(State(metering="TXV"), extra=True), rated_subcooling=plate))
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", said)
+    assert d.faults[0].share > BOOK.judgement.strengths.strong
+
+
 def test_a_machine_that_must_not_run_is_at_most_weakly_sound() -> None:
     lopsided = {"voltage_1_to_2": "208 V", "voltage_2_to_3": "219 V", "voltage_3_to_1": "230 V"}
     d = examine(with_readings(visit(State(metering="TXV")), **lopsided))

@@ -25,10 +25,14 @@ from diagnose.units.columns import choose
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
+HALF_READ = "liquid-side-half-read"
+ONE_HALF = MappingProxyType({"condensing over ambient": "pressure", "liquid line approach": "line temperature"})
+"""What one half of the liquid side shows, and which half it is."""
 CONFIRMS: Mapping[str, str] = MappingProxyType(
     {
         "subcooling-not-low": "clamp-the-drier",
         "subcooling-not-measured": "measure-subcooling",
+        HALF_READ: "measure-subcooling",
         "subcooling-by-a-doubted-clamp": "read-subcooling-again",
         "subcooling-shows-it-alone": "read-subcooling-again",
         "liquid-line-read-otherwise": "read-what-is-doubtful-again",
@@ -116,6 +120,7 @@ def judge_charge(
             reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
+        reasons += _half_read(leaning, findings)
     if not reasons and leaning == "high":
         reasons += _air_reads_the_same(method, findings, heats, rules)
     if not reasons:
@@ -317,6 +322,18 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
     if chance_of(findings, "subcooling", "normal") > 0.5 and by_good_day(findings["subcooling"]):
         return [Reason("liquid-as-on-its-good-day", {"leaning": leaning})]
     return []
+
+
+def _half_read(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
+    """Superheat tells a charge that is off from what else starves or floods the coil only with the subcooling beside it.
+
+    With the protocol's own readings the protocol decides, and the verdict hangs on a check; who reads the liquid side reads
+    it whole.
+    """
+    read = next((half for shown, half in ONE_HALF.items() if shown in findings), None)
+    if leaning == "right" or "subcooling" in findings or read is None:
+        return []
+    return [Reason(HALF_READ, {"method": "superheat", "leaning": leaning, "read": read})]
 
 
 def _air_reads_the_same(method: Method, findings: Mapping[str, Finding], heats: bool, rules: Rulebook) -> list[Reason]:

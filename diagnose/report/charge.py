@@ -236,6 +236,14 @@ def _air_not_read(air: str) -> Callable[[Diagnosis, Figures], str]:
     return said
 
 
+def _half_read(d: Diagnosis, f: Figures) -> str:
+    alike = "a restriction starves" if f["leaning"] == "low" else "an overfeeding device or a weak compressor floods"
+    return (
+        f"By superheat alone, {_by(d, f)}, the charge would be called {f['leaning']}, but {alike} the coil as well, and of "
+        f"the liquid side only the {f['read']} was read."
+    )
+
+
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] == "low":
         return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil as well."
@@ -286,6 +294,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"With {'a valve (TXV or EEV)' if d.visit.machine.metering == FIXED_ORIFICE else 'a fixed orifice'} these readings "
         "would be those of a right charge: look which device is really fitted."
     ),
+    "liquid-side-half-read": _half_read,
     "condensing-not-measured": _air_not_read("outdoor"),
     "heat-out-not-measured": _air_not_read("return"),
     "efficiency-not-noted": lambda d, f: (

@@ -127,11 +127,22 @@ def test_a_firm_doubt_is_the_only_reason_and_nothing_is_added_to_it() -> None:
 SCATTERED = shares(low_charge=0.44, low_indoor_airflow=0.19, low_outdoor_airflow=0.19, weak_compressor=0.18)
 
 
-@pytest.mark.parametrize("lacking", [None, "subcooling"])
-def test_only_with_both_superheat_and_subcooling_must_it_be_as_likely_as_all_others(lacking: str | None) -> None:
-    findings = {name: f for name, f in LOW.findings.items() if name != lacking}
+LIQUID = ("subcooling", "condensing over ambient", "liquid line approach")
+
+
+@pytest.mark.parametrize("lacking", [(), LIQUID])
+def test_only_with_both_superheat_and_subcooling_must_it_be_as_likely_as_all_others(lacking: tuple[str, ...]) -> None:
+    findings = {name: f for name, f in LOW.findings.items() if name not in lacking}
     found = judged(LOW, [], findings=findings, ranked=SCATTERED)
-    assert isinstance(found, ChargeVerdict) is (lacking is not None)
+    assert isinstance(found, ChargeVerdict) is bool(lacking)
+
+
+@pytest.mark.parametrize("half", LIQUID[1:])
+@pytest.mark.parametrize(("state", "held"), [(LOW, True), (RIGHT, False)])
+def test_who_reads_the_liquid_side_reads_it_whole(half: str, state: Diagnosis, held: bool) -> None:
+    findings = {name: f for name, f in state.findings.items() if name not in LIQUID} | {half: finding(half, "normal")}
+    found = judged(state, [], findings=findings)
+    assert (isinstance(found, NoVerdict) and found.reasons[0].code == charge.HALF_READ) is held
 
 
 def rival(verdict: Any, ranked: list[Ranked], both: bool = False, alike: frozenset[str] = frozenset()) -> str | None:

@@ -19,7 +19,9 @@ from diagnose.diagnosis.charge import (
     BESIDE,
     CHARGE_HIDDEN,
     CHARGE_IS_OFF,
+    HALF_READ,
     HEATING_TARGET,
+    ONE_HALF,
     WITHOUT_A_TARGET,
     beyond_any,
 )
@@ -115,6 +117,8 @@ def charged(
         much, little = (w.chance("subcooling", word, f"very {word}") > 0.5 for word in ("high", "low"))
         code.add("liquid-is-held-back", judged & (leaning == LOW) & much)
         code.add("little-liquid-in-condenser", judged & (leaning == HIGH) & little)
+        half = np.logical_or.reduce([w.there(name) for name in ONE_HALF])
+        code.add(HALF_READ, judged & (leaning != RIGHT) & half & ~w.there("subcooling"))
     else:
         read = np.logical_or.reduce([w.there(name) for name in BESIDE["high"]])
         air = "heat-out-not-measured" if heats else "condensing-not-measured"

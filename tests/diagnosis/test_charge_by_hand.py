@@ -15,7 +15,8 @@ from diagnose.diagnosis import charge
 from diagnose.diagnosis.charge import judge_charge
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.verdict import Charge, ChargeReading, ChargeVerdict
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import Charge, ChargeReading, ChargeVerdict, NoVerdict
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate, GoodDay

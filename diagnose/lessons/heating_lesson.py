@@ -59,7 +59,7 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
         *(item(rule.entry.why, lead=f"{rule.entry.title}.") for rule in rules.rules if silent_in_heating(rule)),
         heading("What nobody may conclude"),
         item("Subcooling of 20 °F (11 K) means too much refrigerant. In heating it is ordinary."),
-        item("Superheat of nothing means too much refrigerant. With an accumulator it is ordinary."),
+        item("Superheat of zero means too much refrigerant. With an accumulator it is ordinary."),
         item("A low suction pressure means too little. The colder it is outdoors, the lower it must be."),
         item("Warm supply air means that all is well. Strip heaters make it too."),
         line("So the charge is weighed in heating weather, and confirmed when it is warm enough to cool."),
@@ -83,9 +83,9 @@ _ASKED = (
         "The two suction tubes at the valve: alike, the valve is tight; more than 4 °F (2.2 K) apart, it leaks.",
     ),
     (
-        "Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?",
-        "In mild weather the spare charge covers what is missing. In frost the coil needs all of it, and a defrost with too "
-        "little does not clear the coil.",
+        "A tenth of the charge is missing. Why may no gauge show it at 20 °F (−7 °C), when it would at 50 °F (10 °C)?",
+        "In the cold the suction gas is thin, less refrigerant goes round, and more of the charge lies spare in the accumulator "
+        "or the indoor coil. What is missing is missing there. The milder it is, the more the circuit needs.",
     ),
 )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from diagnose import units
-from diagnose.diagnosis.explanations import missing
+from diagnose.diagnosis.explanations import has_words, missing
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
@@ -17,7 +17,7 @@ from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.dangers import danger_blocks, opening
-from diagnose.report.evidence import EVEN, evidence_block, evidence_text, looks_like, points_text, share_text, title_of
+from diagnose.report.evidence import evidence_block, evidence_text, looks_like, points_text, share_text, title_of
 from diagnose.report.illustrated import of_visit
 from diagnose.report.pages import caution_section, charge_section, next_section, second_section
 from diagnose.report.sentences import needless, problems, said
@@ -212,7 +212,7 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         yield item(f"{_chances(words)}.", lead=entry.question)
         for rule in asked:
             chance = _chance(rule, d)
-            if round(chance, 2) >= EVEN:
+            if chance >= 0.5:
                 yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.rules, d.system, d.states)}")
             elif chance >= 0.25:
                 yield deeper(f"Perhaps ({chance:.2f} sure): {lower_first(rule.entry.title)}.")
@@ -220,7 +220,7 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
 
 def _unanswered(asked: Sequence[Rule], d: Diagnosis) -> str:
     wanted = list(dict.fromkeys(name for rule in asked for name in rule.findings))
-    lacking = [name for name in wanted if name not in d.findings and not d.rules.findings[name].seen]
+    lacking = [n for n in wanted if n not in d.findings and has_words(n, d) and not d.rules.findings[n].seen]
     fits = "What was measured fits none of its answers. " if any(name in d.findings for name in wanted) else ""
     more = f"Not measured, and it would help: {', '.join(lacking)}." if lacking else ""
     return f"Not answered. {fits}{more}".strip()
@@ -236,10 +236,9 @@ def _chance(rule: Rule, d: Diagnosis) -> float:
 def _story(d: Diagnosis) -> Iterator[Block]:
     """What happens inside the machine, if it is the leader."""
     if d.faults and d.faults[0].share >= 0.40:
-        lesson = d.rules.faults[d.faults[0].fault].lesson
-        if lesson is not None:
-            yield heading(f"What happens inside the machine: {name_of(d.faults[0].fault, d.rules)}")
-            yield from story.path(lesson)
+        entry = d.rules.faults[d.faults[0].fault]
+        yield heading(f"What happens inside the machine: {name_of(entry.fault, d.rules)}")
+        yield from story.path(entry.lesson) if entry.lesson and entry.lesson.story else (line(entry.what),)
 
 
 # -- for the class -----------------------------------------------------------------------------------------------------
@@ -280,7 +279,7 @@ def _asked(d: Diagnosis, f: BothSystems) -> Iterator[tuple[str, str]]:
         first, second = d.faults[:2]
         if second.opposing:
             yield (
-                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading is evidence against that?",
+                f"Somebody says: “{name_of(second.fault, d.rules)}”. Which reading is evidence against that?",
                 evidence_text(second.opposing[0], d),
             )
         if lacking := missing(d, first.fault):

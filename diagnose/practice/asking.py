@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 from diagnose.practice.exercise import Exercise
-from diagnose.quantities import STEPS
+from diagnose.quantities import STEPS, of_other_mode
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
@@ -56,9 +56,10 @@ class Told:
 
 def playable(exercise: Exercise, rules: Rulebook) -> tuple[Action, ...]:
     """Everything that can be asked on this machine: checks, then single readings, then single things to look at."""
-    checks = []
+    checks, elsewhere = [], of_other_mode(exercise.mode)
     for name, entry in rules.checks.items():
-        brings = tuple(n for n in _brings(name, entry.gives, rules) if n in exercise.everything)
+        gives = [one for one in entry.gives if rules.findings[one].quantity not in elsewhere]
+        brings = tuple(n for n in (_brings(name, gives, rules) if gives else ()) if n in exercise.everything)
         if brings and name not in _NOT_PLAYED:
             checks.append(Action(name, "check", entry.ask, entry.minutes, brings))
     single = [

@@ -406,6 +406,35 @@ def test_what_cannot_be_told_is_said(case: str, says: str) -> None:
     assert says.lower() in text.lower()
 
 
+def _lesson(case: str) -> str:
+    return " ".join(as_text(lesson_page(examine(shipped("cases") / "demo" / f"{case}.yaml"))).split())
+
+
+def test_a_machine_that_heats_is_not_told_the_story_of_cooling(book: Rulebook) -> None:
+    """The coils have changed places, so a fault of either mode has the sentences about heating, and no class questions."""
+    text = _lesson("heating-low-outdoor-airflow-fan")
+    told = book.faults["low-outdoor-airflow"]
+    assert told.in_heating is not None
+    assert told.lesson is not None
+    inside = f"What happens inside the machine: low outdoor airflow {' '.join(told.in_heating.what.split())}"
+    assert inside in text
+    assert not [one.ask for one in told.lesson.questions if one.ask in text]
+    own = book.faults["reversing-valve-leaking"].lesson
+    assert own is not None
+    assert own.story[0].what.split(".")[0] in _lesson("heating-reversing-valve-txv")
+
+
+def test_nothing_is_told_as_lacking_that_such_a_machine_never_has() -> None:
+    assert "condensing over return air" not in _lesson("ductless-suction-side-only")
+    asked = "Measure liquid pressure and liquid line temperature at the liquid service valve. It could move the leader"
+    assert asked not in _lesson("packaged-low-charge")  # both were taken
+
+
+def test_an_answer_less_likely_than_the_other_is_a_perhaps() -> None:
+    text = _lesson("r290-overcharge-capillary")
+    assert "Perhaps (0.42 sure): the condenser rejects its heat easily." in text
+
+
 def test_a_target_that_cannot_be_read_says_what_is_missing() -> None:
     visit = {"machine": {"metering": "fixed orifice"}, "readings": {"outdoor air temperature": "85 F"}}
     text = as_text(lesson_page(examine(visit)))
@@ -479,6 +508,9 @@ def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None
     assert list(found) == sorted(found, key=lambda name: (name.lower(), name))
     assert "In psig (kPa gauge)." in " ".join(found["suction pressure"])
     assert "in °F (K)" in " ".join(found["superheat"])
+    assert "In kW." in " ".join(found["electric power"])
+    assert "In lb oz (kg)." in " ".join(found["factory charge"])
+    assert not [name for name in ("cooling", "heating") if "judged" in " ".join(found[name])]
     assert as_text(glossary_page(book)).startswith("Glossary\n")
 
 

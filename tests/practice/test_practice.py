@@ -395,6 +395,12 @@ def test_what_cannot_be_asked_is_told_with_the_nearest(book: Rulebook, tmp_path:
     assert find_action("condenser", made(4), book).name == "condenser leaving air temperature"
 
 
+def test_no_check_of_the_other_mode_is_offered(book: Rulebook) -> None:
+    cools, heats = ({a.name for a in playable(new(3, book, mode=mode), book)} for mode in ("cooling", "heating"))
+    assert {"measure-condensing", "measure-the-split"} <= cools - heats
+    assert {"measure-the-indoor-coil", "gauge-the-vapor-line", "clamp-the-suction-tubes"} <= heats - cools
+
+
 def test_an_orifice_machine_has_no_bulb(book: Rulebook) -> None:
     kinds = {made(seed).machine["metering"]: made(seed) for seed in range(8)}
     names = {metering: {a.name for a in playable(one, book)} for metering, one in kinds.items()}

@@ -23,7 +23,7 @@ from diagnose.report.drawings.svg import (
     group,
     text,
 )
-from diagnose.report.wording import estimate_text, number
+from diagnose.report.wording import estimate_text, number, unit_in
 from diagnose.visit import FIXED_ORIFICE, HEATING, READINGS
 
 WIDTH, HEIGHT = 640, 660
@@ -196,7 +196,7 @@ def _shown(d: Diagnosis, name: str) -> str | None:
     if kind == "pressure":
         gauge = reading.value if reading.gauge else reading.value - d.visit.machine.station_pressure
         return units.show(gauge, "pressure", units.unit_for("pressure", d.system))
-    return units.show(reading.value, kind, units.unit_for(kind, d.system))
+    return units.show(reading.value, kind, unit_in(reading, d.system))
 
 
 def _block(x: float, y: float, rows: list[tuple[str, str | None]], anchor: str = "start") -> Iterator[str]:

@@ -157,6 +157,26 @@ def moves_of(fault: str, quantity: str, device: str, mode: str = "cooling") -> s
     return next((m.moves for m in told if m.quantity == quantity and on(m, device)), None)
 
 
+@pytest.mark.parametrize(
+    ("fault", "about", "finding", "limit"),
+    [
+        ("low-outdoor-airflow", "condenser leaving air", "condenser air rise", -1),
+        ("weak-compressor", "reversing valve", "suction tubes", 0),
+        ("non-condensables", "one temperature", "standing pressure", -1),
+    ],
+)
+def test_a_limit_told_in_a_lesson_is_that_of_the_rules(
+    fault: str, about: str, finding: str, limit: int, book: Rulebook
+) -> None:
+    lesson = book.faults[fault].lesson
+    assert lesson is not None
+    (told,) = [
+        found[1] for step in lesson.confirm if about in step and (found := re.search(r"more than ([\d.]+) °F", step))
+    ]
+    scale = next(one for one in book.findings[finding].scales if one.target != "baseline")
+    assert float(told) == pytest.approx(scale.limits[limit] * 1.8)
+
+
 def test_the_published_signs_of_a_fixed_orifice_are_all_taught() -> None:
     rows = [row for row in published() if row[0].startswith("Rossi")]
     assert len(rows) == 35  # five faults, seven features

@@ -208,6 +208,7 @@ def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
         return WeighedReason((), None)
     premises: list[Premise] = []
     lines: list[str] = []
+    unread = False
     for clause in _clauses(because, d):
         found = _premise(clause, d)
         if isinstance(found, Premise):
@@ -215,7 +216,7 @@ def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
             lines.append(_told(found, d))
         elif found:
             lines.append(found)
-    unread = any(line.startswith("Not understood") for line in lines)
+            unread = True
     errors = _classic(premises, answer)
     lines += [] if unread else [f"A classic error: “{error.name}”. {error.why}" for error in errors]
     if not premises:

@@ -521,6 +521,17 @@ def test_the_five_questions_are_the_states(book: Rulebook) -> None:
     )
 
 
+def test_no_answer_is_said_to_speak_for_and_against_one_fault(book: Rulebook) -> None:
+    sides: dict[str, set[str]] = {}
+    for block in five_questions_page(book):
+        if block.kind != "deeper":
+            sides = {}
+        for side in ("for", "against"):
+            if block.text.startswith(f"evidence {side} "):
+                sides[side] = set(block.text.removeprefix(f"evidence {side} ").split("; "))
+                assert not sides.get("for", set()) & sides.get("against", set()), block.text
+
+
 def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None:
     found = entries(book)
     wanted = {*book.findings, *book.states, *(name_of(fault, book) for fault in book.faults), *READINGS, *MACHINE}

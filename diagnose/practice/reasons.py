@@ -56,7 +56,7 @@ _SAME: Mapping[str, tuple[str, ...]] = {
     ),
     "dirty": ("clogged", "plugged", "filthy", "blocked", "dusty"),
 }
-_IMPLIED = {"oil": "present", "ice": "present", "bubbles": "bubbles", "close together": "low"}
+_IMPLIED = {"oil": "present", "ice": "present", "bubbles": "bubbles", "close together": "low", "are too close": "low"}
 """What naming a thing says of it."""
 _ZERO = re.compile(r"\b(?:zero|nothing|no|gone)\b")
 _STATED = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?)\s*(?:°|degrees?|deg)?\s*([fkc])?\b")
@@ -99,6 +99,7 @@ ALIASES: Mapping[str, tuple[str, bool]] = {
     "bulb": ("sensing bulb", False),
     "ratio": ("compression ratio", False),
     "close together": ("compression ratio", False),
+    "are too close": ("compression ratio", False),
     "suction line": ("superheat", False),
     "low pressure": ("evaporator temperature difference", True),
     "td": ("evaporator temperature difference", False),
@@ -233,7 +234,9 @@ def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
 
 def _clauses(because: str, d: Diagnosis) -> list[str]:
     """What is said of both pressures, or of two figures, is said of each."""
-    text = because.lower().replace("−", "-").replace("both pressures", "suction pressure and head pressure")
+    text = re.sub(
+        r"both (?:the )?pressures(?! .*close)", "suction pressure and head pressure", because.lower().replace("−", "-")
+    )
     found = [clause for part in _SPLIT.split(text) if (clause := " ".join(part.split()))]
     for i, clause in enumerate(found[:-1]):
         named, after = _named(clause, d), _named(found[i + 1], d)

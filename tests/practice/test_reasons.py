@@ -90,6 +90,7 @@ def test_a_reason_is_sound_or_not() -> None:
         ("low-indoor-airflow-txv", "low-indoor-airflow", "delta T is 26 F instead of 19"),
         ("low-outdoor-airflow-orifice", "low-outdoor-airflow", "it condenses 35 degrees over ambient"),
         ("weak-compressor-orifice", "weak-compressor", "the pressures are too close together"),
+        ("weak-compressor-orifice", "weak-compressor", "both pressures are too close"),
         ("weak-compressor-orifice", "weak-compressor", "low pressure too high, high pressure too low"),
         ("non-condensables-orifice", "non-condensables", "the standing pressure is too high"),
         ("metering-overfeeding-txv", "metering-overfeeding", "no superheat"),

@@ -85,7 +85,7 @@ _ASKED = (
     (
         "A tenth of the charge is missing. Why may no gauge show it at 20 °F (−7 °C), when it would at 50 °F (10 °C)?",
         "In the cold the suction gas is thin, so less refrigerant goes round, and more of the charge lies spare in the "
-        "accumulator or the indoor coil. What is missing is missing there. The milder it is, the more the circuit needs.",
+        "accumulator or the indoor coil. The shortage is hidden there. The milder it is, the more the circuit needs.",
     ),
 )
 

@@ -484,6 +484,7 @@ def test_a_fault_page_holds_the_whole_file(fault: str, book: Rulebook) -> None:
     told = [entry.what, *(s.what for s in lesson.story), *(m.why for m in lesson.readings), *lesson.confirm]
     told += [part for q in lesson.questions for part in (q.ask, q.answer)]
     told += list(entry.looks_like.values())
+    told += [entry.in_heating.what, *entry.in_heating.looks_like.values()] if entry.in_heating else []
     told += [*(s.do for s in (*entry.repair.do, *entry.repair.cautions)), entry.repair.expect] if entry.repair else []
     for part in told:
         assert " ".join(part.split()) in text

@@ -22,12 +22,14 @@ from diagnose.practice.exercise import BASIC, FEW, GAVE_UP, Exercise, new
 from diagnose.practice.feedback import judged, name_of
 from diagnose.practice.files import SealBroken, as_file, read_exercise, rewritten, seal, unseal, write
 from diagnose.practice.judging import (
+    CALLED,
     DOES,
     PROVED_BY,
     SETTLED,
     harmful,
     is_right,
     is_settled,
+    known_answer,
     quickest,
     share_of_truth,
     true_charge,
@@ -393,6 +395,14 @@ def test_what_cannot_be_asked_is_told_with_the_nearest(book: Rulebook, tmp_path:
     assert path.read_text(encoding="utf-8") == before
     assert find_action("Clamp the drier", made(4), book).name == "clamp-the-drier"
     assert find_action("condenser", made(4), book).name == "condenser leaving air temperature"
+
+
+def test_a_fault_may_be_called_as_the_trade_calls_it(book: Rulebook) -> None:
+    assert set(CALLED.values()) <= set(FAULTS)
+    assert {known_answer(word, book) for word in ("Undercharged", "low charge", "low-charge")} == {"low-charge"}
+    assert known_answer("air in the system", book) == "non-condensables"
+    with pytest.raises(InputProblems):
+        known_answer("compressor", book)  # weak, or not running?
 
 
 def test_no_check_of_the_other_mode_is_offered(book: Rulebook) -> None:

@@ -39,6 +39,7 @@ from diagnose.report.wording import (
 from diagnose.rulebook import Rule
 from diagnose.visit import Reading, Visit
 
+NAMED = 0.25  # an answer less certain than this is none
 TOLD = 0.005  # certainties below half a hundredth are left out
 _MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (assumed)"}
 
@@ -80,7 +81,8 @@ def _for_cooling(d: Diagnosis) -> bool:
 
 
 def _opening(d: Diagnosis) -> Iterator[Block]:
-    yield from danger_blocks(d)
+    if dangers := list(danger_blocks(d)):
+        yield from (*dangers, heading("How to read this page"))
     yield line(
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
         "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
@@ -209,12 +211,14 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         if not words:
             yield item(_unanswered(asked, d), lead=entry.question)
             continue
-        yield item(f"{_chances(words)}.", lead=entry.question)
+        none = max(words.values()) < NAMED
+        fits = f"The findings fit none of its answers ({_chances(words)})" if none else _chances(words)
+        yield item(f"{fits}.", lead=entry.question)
         for rule in asked:
             chance = _chance(rule, d)
             if chance >= 0.5:
                 yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.rules, d.system, d.states)}")
-            elif chance >= 0.25:
+            elif chance >= NAMED:
                 yield deeper(f"Perhaps ({chance:.2f} sure): {lower_first(rule.entry.title)}.")
 
 

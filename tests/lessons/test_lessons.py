@@ -453,6 +453,7 @@ def test_nothing_is_told_as_lacking_that_such_a_machine_never_has() -> None:
 def test_an_answer_less_likely_than_the_other_is_a_perhaps() -> None:
     text = _lesson("r290-overcharge-capillary")
     assert "Perhaps (0.42 sure): the condenser rejects its heat easily." in text
+    assert "Is heat getting in? The findings fit none of its answers (enough 0.03)." in _lesson("low-charge-orifice")
 
 
 def test_a_target_that_cannot_be_read_says_what_is_missing() -> None:

@@ -444,6 +444,14 @@ def test_a_machine_that_heats_is_not_told_the_story_of_cooling(book: Rulebook) -
     assert own.story[0].what.split(".")[0] in _lesson("heating-reversing-valve-txv")
 
 
+def test_an_electronic_valve_is_not_told_of_a_bulb_alone(book: Rulebook) -> None:
+    for rule in book.rules:
+        if "EEV" in dict(rule.applies).get("metering", ("EEV",)) and re.search(
+            r"(?<!wet )(?<!dry )\bbulb\b", rule.entry.why
+        ):
+            assert "sensor" in rule.entry.why or "sensing bulb" in rule.findings, rule.id
+
+
 def test_nothing_is_told_as_lacking_that_such_a_machine_never_has() -> None:
     assert "condensing over return air" not in _lesson("ductless-suction-side-only")
     asked = "Measure liquid pressure and liquid line temperature at the liquid service valve. It could move the leader"

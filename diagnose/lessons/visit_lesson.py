@@ -369,7 +369,11 @@ def _score(first: Ranked, d: Diagnosis) -> Iterator[Block]:
         [(usual, 1), *((weight, 1) for weight in (*weights, *last))], (first.score, 1), lambda t: sum(t, Decimal(0))
     )
     parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
-    rest = f"; last, {_count(len(small))} that count for less than a quarter of a point each" if last else ""
+    rest = (
+        f"; last, {_count(len(small))} less than a quarter of a point{' each' if len(small) > 1 else ''}"
+        if last
+        else ""
+    )
     yield line(f"How usual the fault is before anything is measured, plus the rules above{rest}:")
     yield Block("sum", f"{shown[0]}{parts} = {total}")
 
@@ -398,4 +402,4 @@ def shares(d: Diagnosis) -> Iterator[Block]:
 
 
 def _count(number: int) -> str:
-    return "one rule" if number == 1 else f"{number} rules"
+    return "one rule that counts for" if number == 1 else f"{number} rules that count for"

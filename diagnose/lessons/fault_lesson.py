@@ -110,8 +110,9 @@ def _device(metering: str) -> str:
 
 def _readings(lesson: Lesson, entry: FaultEntry, examples: Sequence[Example]) -> Iterator[Block]:
     yield heading("Which readings move, and why")
-    heats = ", while it heats" if dict(entry.applies).get("mode") == frozenset({HEATING}) else ""
-    yield line(f"Compared with the same machine without the fault, in the same weather{heats}.")
+    only = dict(entry.applies).get("mode") == frozenset({HEATING})
+    does = ", while it heats" if only else ", while it cools" if entry.in_heating else ""
+    yield line(f"Compared with the same machine without the fault, in the same weather{does}.")
     for moving in lesson.readings:
         small = f" {SMALL}" if any(_unread(moving, one) for one in examples) else ""
         yield item(f"{moving.why}{small}", MARKS[moving.moves], f"{_said(moving, entry)}.")

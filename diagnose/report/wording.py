@@ -250,6 +250,8 @@ _ON = {
     "fixed orifice": "a fixed orifice",
     "orifice": "an orifice",
     "capillary tube": "a capillary tube",
+    "heat pump": "a heat pump",
+    "A2L": "a refrigerant of class A2L",
     "A2L, A3": "a flammable refrigerant",
     "A1": "a refrigerant that does not burn",
     "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",

@@ -58,7 +58,7 @@ _SAME: Mapping[str, tuple[str, ...]] = {
 }
 _IMPLIED = {"oil": "present", "ice": "present", "bubbles": "bubbles", "close together": "low", "are too close": "low"}
 """What naming a thing says of it."""
-_ZERO = re.compile(r"\b(?:zero|nothing|no|gone)\b")
+_ZERO = re.compile(r"\b(?:zero|gone)\b|\bnothing$|^(?:there (?:is|was) )?no(?: at all| left)?$")
 _STATED = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?)\s*(?:°|degrees?|deg)?\s*([fkc])?\b")
 _FROM_TARGET = re.compile(r"\b(over|above|under|below)\b.*\b(?:target|plate|it should)\b")
 NEAR = 1.0 * F  # K by which a figure may be told off, beside its own error
@@ -298,7 +298,7 @@ def _stated(rest: str, finding: Finding | None, d: Diagnosis) -> float | None:
     if e is None or e.kind != "difference":
         return None
     if (found := _STATED.search(rest)) is None:
-        return 0.0 if _ZERO.search(rest) else None
+        return 0.0 if _ZERO.search(" ".join(rest.split())) else None
     value = float(found[1]) * (F if found[2] == "f" or (found[2] is None and d.system == "us") else 1.0)
     if e.target is not None and (apart := _FROM_TARGET.search(rest, found.end())):
         return e.target.value + (value if apart[1] in ("over", "above") else -value)

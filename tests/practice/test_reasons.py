@@ -47,6 +47,8 @@ def starved() -> Diagnosis:
         ("head pressure is high", "Wrong: the condensing over ambient is"),
         ("Überhitzung ist hoch", "Not understood: “überhitzung ist hoch”."),
         ("superheat is high; subcooling is 2.5 F", "which is very low, not as you say."),
+        ("there is nothing wrong with the superheat", "No figure stands in your reason."),
+        ("subcooling is gone", "Right: the subcooling is"),
         ("subcooling is −1 F", "Right: the subcooling is"),
         ("superheat is 18 K", "Right: the superheat is"),
         ("superheat is 18", "which is very high, not as you say."),

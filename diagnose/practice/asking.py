@@ -31,6 +31,7 @@ _TAKES: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 # What changes the machine, or waits for it, cannot be played on one steady state.
 _NOT_PLAYED = ("note-the-minutes", "clean-what-is-dirty", "wait-and-read-again")
+_SUM = "measure-the-capacity"  # as long as its readings one by one, so none of them is billed as the whole
 SINGLE = 5.0  # minutes for a reading that no check takes (common practice, no source)
 
 
@@ -64,7 +65,7 @@ def playable(exercise: Exercise, rules: Rulebook) -> tuple[Action, ...]:
             checks.append(Action(name, "check", entry.ask, entry.minutes, brings))
     single = [
         Action(name, "reading", f"{upper_first(READINGS[name].where)}.",
-               min((c.minutes for c in checks if name in c.names), default=SINGLE), (name,))
+               min((c.minutes for c in checks if name in c.names and c.name != _SUM), default=SINGLE), (name,))
         for name in exercise.readings
     ]  # fmt: skip
     looks = [
@@ -122,7 +123,7 @@ def minutes_of(exercise: Exercise, asked: Sequence[str], rules: Rulebook) -> flo
             continue
         had.update(action.names)
         if action.kind == "reading":
-            takes = [check for check in checks if name in check.names]
+            takes = [check for check in checks if name in check.names and check.name != _SUM]
             bill = min(takes, key=lambda check: check.minutes, default=action)
             paid.setdefault(bill.name, bill.minutes)
         else:

@@ -368,6 +368,9 @@ def test_minutes_are_counted_once_for_the_readings_of_one_check(book: Rulebook) 
         minutes_of(exercise, ["clamp-the-drier", "rest-and-read"], book) == both + book.checks["rest-and-read"].minutes
     )
     assert minutes_of(exercise, [], book) == 0
+    wick, air = (minutes_of(exercise, [name], book) for name in ("supply air wet bulb", "airflow"))
+    assert wick == minutes_of(exercise, ["supply air dry bulb"], book)  # one thermometer as the other
+    assert wick + air == book.checks["measure-the-capacity"].minutes
 
 
 def test_what_is_known_costs_nothing_and_a_slip_is_found_by_asking_again(book: Rulebook, tmp_path: Path) -> None:

@@ -14,6 +14,8 @@ from diagnose.visit import System
 
 MILD, FROST = 255.372 + 47 * F, 255.372 + 17 * F
 """The two outdoor temperatures at which heat pumps are rated, K."""
+CHARTED = (14 * F, 35 * F)
+"""Least and most subcooling that makers' heating charts print, in any weather, K."""
 
 
 def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
@@ -53,7 +55,7 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
         heading("What a sound machine reads"),
         Block("rows", rows=_table(f)),
         line(
-            "± is twice the scatter of sound machines. Heating: lines through the charts of two makers. Source: "
+            "± is twice the scatter of sound machines. Heating: lines through the charts of two makers, and the subcooling that they print. Source: "
             f"{cite(targets.HEATING_CHARTS, rules)}."
         ),
         *(item(rule.entry.why, lead=f"{rule.entry.title}.") for rule in rules.rules if silent_in_heating(rule)),
@@ -100,20 +102,20 @@ def _table(f: BothSystems) -> tuple[tuple[str, ...], ...]:
     rows: list[tuple[str, ...]] = [
         ("figure", "cooling", f"heating at {f.value(MILD, 'temperature')}", f"at {f.value(FROST, 'temperature')}")
     ]
+    charted = " to ".join(f.value(edge, "difference") for edge in CHARTED)
     for name, usual in cooling.items():
-        rows.append((name, _about(usual, f), *(_about(_heating(name, outdoor), f) for outdoor in (MILD, FROST))))
+        found = [_heating(name, outdoor) for outdoor in (MILD, FROST)]
+        rows.append((name, _about(usual, f), *(_about(one, f) if one else charted for one in found)))
     return tuple(rows)
 
 
-def _heating(name: str, outdoor: float) -> Target:
-    found = {
+def _heating(name: str, outdoor: float) -> Target | None:
+    """None where the charts print a range and no law."""
+    return {
         "condensing over the air that takes the heat": targets.condensing_over_return_air(outdoor),
         "evaporating below the air that gives it": targets.outdoor_coil_below_outdoor_air(outdoor),
-        "subcooling of a valve machine": targets.heating_subcooling(None),
         "change of the indoor air": targets.air_rise(outdoor),
-    }[name]
-    assert found is not None
-    return found
+    }.get(name)
 
 
 def _about(target: Target, f: BothSystems) -> str:

@@ -584,6 +584,8 @@ def test_why_heating_reads_differently(system: System) -> None:
     found = [targets.outdoor_coil_below_outdoor_air(at) for at in (mild, frost)]
     shown = [f"{number(t.value, 'difference', system).split(' ')[0]} ±" for t in found if t is not None]
     assert [shown[i] in row[i + 2] for i in (0, 1) for row in rows if row[0].startswith("evaporating")] == [True, True]
+    if system == "us":  # as every other page says it
+        assert sum("14.0 °F (7.8 K) to 35.0 °F (19.4 K)" in cell for row in rows for cell in row) == 2
     only = [fault.name for fault in load_rules().faults.values() if fault.applies]
     assert [block.lead for block in whole if block.lead.removesuffix(".") in only] == [f"{name}." for name in only]
     assert run("lesson", "heating")[1].startswith("Why heating reads differently\n")

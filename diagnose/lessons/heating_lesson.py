@@ -55,7 +55,8 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
         heading("What a sound machine reads"),
         Block("rows", rows=_table(f)),
         line(
-            "± is twice the scatter of sound machines. Heating: lines through the charts of two makers, and the subcooling that they print. Source: "
+            "± is twice the scatter of sound machines. Heating: lines through the charts of two makers, and "
+            "the subcooling that they print. Source: "
             f"{cite(targets.HEATING_CHARTS, rules)}."
         ),
         *(item(rule.entry.why, lead=f"{rule.entry.title}.") for rule in rules.rules if silent_in_heating(rule)),

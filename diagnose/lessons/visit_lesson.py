@@ -243,7 +243,9 @@ def _story(d: Diagnosis) -> Iterator[Block]:
         entry = d.rules.faults[d.faults[0].fault]
         yield heading(f"What happens inside the machine: {name_of(entry.fault, d.rules)}")
         other = entry.charge == "right" and d.rules.silent  # the story of a sound machine has the textbook's figures
-        yield from story.path(entry.lesson) if entry.lesson and entry.lesson.story and not other else (line(entry.what),)
+        yield from (
+            story.path(entry.lesson) if entry.lesson and entry.lesson.story and not other else (line(entry.what),)
+        )
 
 
 # -- for the class -----------------------------------------------------------------------------------------------------

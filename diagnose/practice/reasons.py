@@ -55,6 +55,7 @@ _SAME: Mapping[str, tuple[str, ...]] = {
         "colder",
     ),
     "dirty": ("clogged", "plugged", "filthy", "blocked", "dusty"),
+    "heavy": ("thick",),
 }
 _IMPLIED = {"oil": "present", "ice": "present", "bubbles": "bubbles", "close together": "low", "are too close": "low"}
 """What naming a thing says of it."""
@@ -94,6 +95,7 @@ ALIASES: Mapping[str, tuple[str, bool]] = {
     "filter": ("air filter", False),
     "oil": ("oil stains", False),
     "ice": ("indoor coil ice", False),
+    "frost": ("outdoor coil frost", False),
     "bubbles": ("sight glass", False),
     "drier": ("filter drier", False),
     "bulb": ("sensing bulb", False),

@@ -96,6 +96,7 @@ def test_a_reason_is_sound_or_not() -> None:
         ("weak-compressor-orifice", "weak-compressor", "low pressure too high, high pressure too low"),
         ("non-condensables-orifice", "non-condensables", "the standing pressure is too high"),
         ("metering-overfeeding-txv", "metering-overfeeding", "no superheat"),
+        ("heating-defrost-board", "defrost-fault", "there is thick frost outside"),
         ("nothing-wrong-txv", "nothing-wrong", "superheat and subcooling are both normal"),
     ],
 )

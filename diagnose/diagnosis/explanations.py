@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.rulebook import Rule
+from diagnose.quantities import of_other_mode
+from diagnose.rulebook import Rule, applies, machine_facts
+from diagnose.visit import COOLING
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +30,24 @@ class NearMiss:
 
 
 def missing(d: Diagnosis, fault: str) -> tuple[Missing, ...]:
-    """What was not measured and would matter most to this fault, weightiest first."""
+    """What was not measured, has words on such a machine and would matter most to this fault, weightiest first."""
     leaves = _state_leaves(d.applying.rules)
     stakes: dict[str, float] = {}
     for rule in d.applying.rules:
         if rule.fault == fault:
             for name in rule.findings:
                 for leaf in leaves.get(name, (name,)):
-                    if leaf not in d.findings and leaf in d.rules.findings:
+                    if leaf not in d.findings and has_words(leaf, d):
                         stakes[leaf] = max(stakes.get(leaf, 0.0), abs(rule.points))
     return tuple(Missing(name, stakes[name]) for name in sorted(stakes, key=lambda name: -stakes[name]))
+
+
+def has_words(name: str, d: Diagnosis) -> bool:
+    """Whether such a machine can give this finding a word: it is seen, or some limits are for it."""
+    entry, facts = d.rules.findings.get(name), machine_facts(d.visit.machine)
+    if entry is None or entry.seen or entry.quantity in of_other_mode(d.visit.machine.mode or COOLING):
+        return entry is not None and entry.seen
+    return any(applies(scale.applies, facts) for scale in entry.scales)
 
 
 def _state_leaves(applying: Sequence[Rule]) -> Mapping[str, tuple[str, ...]]:

@@ -12,9 +12,9 @@ from diagnose.lessons.what_if import presets
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.evidence import points_text
-from diagnose.report.wording import cite, counted, name_of, spoken_by, step_text, upper_first
+from diagnose.report.wording import cite, counted, lower_first, name_of, spoken_by, step_text, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.entries import FaultEntry, Lesson, Moving
+from diagnose.rulebook.entries import FaultEntry, InHeating, Lesson, Moving
 from diagnose.rulebook.facts import in_order
 from diagnose.visit import COOLING, HEATING, System
 from diagnose.workshop.showing import when_text
@@ -50,11 +50,12 @@ def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = 
         line(entry.what),
         *_unwritten(entry, rules),
         *_predict(fault),
-        *(_story(lesson) if lesson else ()),
+        *(_story(lesson, " in cooling" if entry.in_heating else "") if lesson else ()),
         *_drawn(examples),
         *(_readings(lesson, entry, examples) if lesson else ()),
         *_example(fault, examples, f),
         *_alike(entry, rules),
+        *(_heating(entry.in_heating, rules) if entry.in_heating else ()),
         *(_confirm(lesson, fault, rules) if lesson else ()),
         *_rules(fault, rules),
         *_repair(entry),
@@ -84,9 +85,9 @@ def _predict(fault: str) -> Iterator[Block]:
         )
 
 
-def _story(lesson: Lesson) -> Iterator[Block]:
+def _story(lesson: Lesson, mode: str) -> Iterator[Block]:
     yield heading("What happens inside the machine")
-    yield line("Along the refrigerant’s path, from the place where the fault begins.")
+    yield line(f"Along the refrigerant’s path{mode}, from the place where the fault begins.")
     yield from story.path(lesson)
 
 
@@ -109,8 +110,9 @@ def _device(metering: str) -> str:
 
 def _readings(lesson: Lesson, entry: FaultEntry, examples: Sequence[Example]) -> Iterator[Block]:
     yield heading("Which readings move, and why")
-    heats = ", while it heats" if dict(entry.applies).get("mode") == frozenset({HEATING}) else ""
-    yield line(f"Compared with the same machine without the fault, in the same weather{heats}.")
+    only = dict(entry.applies).get("mode") == frozenset({HEATING})
+    does = ", while it heats" if only else ", while it cools" if entry.in_heating else ""
+    yield line(f"Compared with the same machine without the fault, in the same weather{does}.")
     for moving in lesson.readings:
         small = f" {SMALL}" if any(_unread(moving, one) for one in examples) else ""
         yield item(f"{moving.why}{small}", MARKS[moving.moves], f"{_said(moving, entry)}.")
@@ -208,6 +210,15 @@ def _alike(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
         yield heading("What looks like it, and how to tell them apart")
         for other, text in entry.looks_like.items():
             yield item(text, lead=f"{rules.faults[other].name}.")
+
+
+def _heating(told: InHeating, rules: Rulebook) -> Iterator[Block]:
+    """What of it is otherwise where the coils have changed places."""
+    yield heading("The same fault in heating")
+    yield line(told.what)
+    for other, text in told.looks_like.items():
+        yield item(text, lead=f"{rules.faults[other].name}.")
+    yield line(f"After the repair: {lower_first(told.expect)}")
 
 
 def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:

@@ -75,17 +75,20 @@ def _word(state: str, word: str, answering: list[Rule], rules: Rulebook) -> Iter
         yield item("no rule concludes this.", lead=f"{word}:")
         return
     yield item(f"{'; or '.join(when_text(rule, rules) for rule in concluding)}.", lead=f"{word}:")
+    alone = {sign: _faults(concluding, rules, sign, alone=True) for sign in (1, -1)}
     for side, sign in (("for", 1), ("against", -1)):
-        alone = _faults(concluding, rules, sign, alone=True)
-        more = [name for name in _faults(concluding, rules, sign, alone=False) if name not in alone]
-        if alone:
-            yield deeper(f"evidence {side} {'; '.join(alone)}")
+        other = alone[-sign]
+        clear = [name for name, points in alone[sign].items() if (points, sign) > (other.get(name, 0.0), 0)]
+        if clear:  # where words of one answer pull both ways, the stronger side is told
+            yield deeper(f"evidence {side} {'; '.join(clear)}")
+        more = [name for name in _faults(concluding, rules, sign, alone=False) if name not in alone[sign]]
         if more and sign > 0:
             yield deeper(f"together with other findings, evidence for {'; '.join(more)}")
 
 
-def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> list[str]:
-    """Faults with a rule, for or against, that asks for what one of these rules concludes from; the strongest first.
+def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> dict[str, float]:
+    """Faults with a rule, for or against, that asks for what one of these rules concludes from, and its points; the strongest
+    first.
 
     alone: only rules that ask for nothing else.
     """
@@ -101,14 +104,14 @@ def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> 
         devices = {_device(rule) for rule in fitting}
         only = "" if "" in devices or len(devices) > 1 else f" ({devices.pop()})"
         found.append((max(abs(r.points) for r in fitting), f"{name_of(fault, rules)}{only}"))
-    return [name for _, name in sorted(found, key=lambda pair: -pair[0])]
+    return {name: points for points, name in sorted(found, key=lambda pair: -pair[0])}
 
 
 def _asks(evidence: Rule, concluding: Rule, alone: bool) -> bool:
     """Whether the evidence rule holds only where the state's rule does."""
     when = dict(evidence.when)
     ways = [(*concluding.when, *branch) for branch in concluding.either or ((),)]
-    return any(_holds(when, way) and (len(when) == len(way) or not alone) for way in ways)
+    return any(_holds(when, way) and ((len(when) == len(way) and not evidence.either) or not alone) for way in ways)
 
 
 def _holds(when: dict[str, frozenset[str]], way: Conditions) -> bool:

@@ -34,8 +34,8 @@ _DEVICES = {
     "fixed orifice": "Metering device without moving parts. It feeds by pressure alone and does not hold superheat.",
     "TXV": "Thermostatic expansion valve. Its bulb senses the suction line, and it opens and closes to hold superheat.",
     "EEV": "Electronic expansion valve. A motor opens and closes it to hold superheat.",
-    "cooling": "Mode in which the indoor coil boils refrigerant. Only this mode is judged.",
-    "heating": "Mode of a heat pump in which the indoor coil condenses refrigerant. It is not judged yet.",
+    "cooling": "Mode in which the indoor coil boils refrigerant. Where a visit names no mode, it is this one.",
+    "heating": "Mode of a heat pump in which the indoor coil condenses refrigerant.",
 }
 
 
@@ -76,7 +76,8 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
     for own in rules.own.words:
         yield own.name, f"A fact about the machine. {own.about} In words: {', '.join(own.choices)}."
     for reading in (*READINGS.values(), *rules.own.readings):
-        yield reading.name, f"{reading.about}{_written(reading.kind)}"
+        power = reading.instrument == "power meter"  # no meter shows tons
+        yield reading.name, f"{reading.about}{' In kW.' if power else _written(reading.kind)}"
     for of, choices in CHOICES.items():
         yield of, f"A fact about the machine. {WORDS_OF_A_VISIT[of].about} In words: {', '.join(choices)}."
         for word in choices if "yes" not in choices else ():
@@ -100,4 +101,5 @@ def _written(kind: Kind) -> str:
     us, si = (units.show(1.0, kind, units.unit_for(kind, system)).split(" ", 1) for system in ("us", "si"))
     if len(us) < 2:
         return ""
+    us[1] = " ".join(word for word in us[1].split() if not word.isdigit())  # pounds and ounces have two figures
     return f" In {us[1]} ({si[1]})." if us[1] != si[1] else f" In {us[1]}."

@@ -14,6 +14,8 @@ from diagnose.visit import System
 
 MILD, FROST = 255.372 + 47 * F, 255.372 + 17 * F
 """The two outdoor temperatures at which heat pumps are rated, K."""
+CHARTED = (14 * F, 35 * F)
+"""Least and most subcooling that makers' heating charts print, in any weather, K."""
 
 
 def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
@@ -53,13 +55,14 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
         heading("What a sound machine reads"),
         Block("rows", rows=_table(f)),
         line(
-            "± is twice the scatter of sound machines. Heating: lines through the charts of two makers. Source: "
+            "± is twice the scatter of sound machines. Heating: lines through the charts of two makers, and "
+            "the subcooling that they print. Source: "
             f"{cite(targets.HEATING_CHARTS, rules)}."
         ),
         *(item(rule.entry.why, lead=f"{rule.entry.title}.") for rule in rules.rules if silent_in_heating(rule)),
         heading("What nobody may conclude"),
         item("Subcooling of 20 °F (11 K) means too much refrigerant. In heating it is ordinary."),
-        item("Superheat of nothing means too much refrigerant. With an accumulator it is ordinary."),
+        item("Superheat of zero means too much refrigerant. With an accumulator it is ordinary."),
         item("A low suction pressure means too little. The colder it is outdoors, the lower it must be."),
         item("Warm supply air means that all is well. Strip heaters make it too."),
         line("So the charge is weighed in heating weather, and confirmed when it is warm enough to cool."),
@@ -83,9 +86,9 @@ _ASKED = (
         "The two suction tubes at the valve: alike, the valve is tight; more than 4 °F (2.2 K) apart, it leaks.",
     ),
     (
-        "Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?",
-        "In mild weather the spare charge covers what is missing. In frost the coil needs all of it, and a defrost with too "
-        "little does not clear the coil.",
+        "A tenth of the charge is missing. Why may no gauge show it at 20 °F (−7 °C), when it would at 50 °F (10 °C)?",
+        "In the cold the suction gas is thin, so less refrigerant goes round, and more of the charge lies spare in the "
+        "accumulator or the indoor coil. The shortage is hidden there. The milder it is, the more the circuit needs.",
     ),
 )
 
@@ -100,20 +103,20 @@ def _table(f: BothSystems) -> tuple[tuple[str, ...], ...]:
     rows: list[tuple[str, ...]] = [
         ("figure", "cooling", f"heating at {f.value(MILD, 'temperature')}", f"at {f.value(FROST, 'temperature')}")
     ]
+    charted = " to ".join(f.value(edge, "difference") for edge in CHARTED)
     for name, usual in cooling.items():
-        rows.append((name, _about(usual, f), *(_about(_heating(name, outdoor), f) for outdoor in (MILD, FROST))))
+        found = [_heating(name, outdoor) for outdoor in (MILD, FROST)]
+        rows.append((name, _about(usual, f), *(_about(one, f) if one else charted for one in found)))
     return tuple(rows)
 
 
-def _heating(name: str, outdoor: float) -> Target:
-    found = {
+def _heating(name: str, outdoor: float) -> Target | None:
+    """None where the charts print a range and no law."""
+    return {
         "condensing over the air that takes the heat": targets.condensing_over_return_air(outdoor),
         "evaporating below the air that gives it": targets.outdoor_coil_below_outdoor_air(outdoor),
-        "subcooling of a valve machine": targets.heating_subcooling(None),
         "change of the indoor air": targets.air_rise(outdoor),
-    }[name]
-    assert found is not None
-    return found
+    }.get(name)
 
 
 def _about(target: Target, f: BothSystems) -> str:

@@ -44,7 +44,7 @@ def poster_page(fault: str, rules: Rulebook, system: System = "us") -> str:
     values: dict[str, Any] = {
         "title": entry.name,
         "what": together(entry.what),
-        "heating": mode == HEATING,
+        "mode": mode if mode == HEATING or entry.in_heating else "",
         "columns": list(COLUMNS.values()) if any(one != other for _, one, other in rows) else [],
         "rows": [(name, MARKS[one] if one else "", MARKS[other] if other else "") for name, one, other in rows],
         "legend": [(MARKS[m], said) for m, said in LEGEND.items() if any(m in row[1:] for row in rows)],

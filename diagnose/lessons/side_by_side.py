@@ -224,7 +224,9 @@ def table(rules: Rulebook) -> Iterator[Block]:
     )
     lacking = [entry.name for fault, entry in rules.faults.items() if not _in_it(fault, rules)]
     if lacking:
-        yield line(f"Not in the table, because these two say nothing of them: {'; '.join(lacking)}.")
+        yield line(
+            f"Not in the table, because these two words say nothing there: {'; '.join(map(lower_first, lacking))}."
+        )
     for device, some in found.items():
         yield subheading(f"What tells them apart: {NAMES[device]}")
         for cell in some:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from diagnose import units
-from diagnose.diagnosis.explanations import missing
+from diagnose.diagnosis.explanations import has_words, missing
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
@@ -17,7 +17,7 @@ from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.dangers import danger_blocks, opening
-from diagnose.report.evidence import EVEN, evidence_block, evidence_text, looks_like, points_text, share_text, title_of
+from diagnose.report.evidence import evidence_block, evidence_text, looks_like, points_text, share_text, title_of
 from diagnose.report.illustrated import of_visit
 from diagnose.report.pages import caution_section, charge_section, next_section, second_section
 from diagnose.report.sentences import needless, problems, said
@@ -39,6 +39,7 @@ from diagnose.report.wording import (
 from diagnose.rulebook import Rule
 from diagnose.visit import Reading, Visit
 
+NAMED = 0.25  # an answer less certain than this is none
 TOLD = 0.005  # certainties below half a hundredth are left out
 _MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (assumed)"}
 
@@ -80,7 +81,8 @@ def _for_cooling(d: Diagnosis) -> bool:
 
 
 def _opening(d: Diagnosis) -> Iterator[Block]:
-    yield from danger_blocks(d)
+    if dangers := list(danger_blocks(d)):
+        yield from (*dangers, heading("How to read this page"))
     yield line(
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
         "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
@@ -209,18 +211,20 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         if not words:
             yield item(_unanswered(asked, d), lead=entry.question)
             continue
-        yield item(f"{_chances(words)}.", lead=entry.question)
+        none = max(words.values()) < NAMED
+        fits = f"The findings fit none of its answers ({_chances(words)})" if none else _chances(words)
+        yield item(f"{fits}.", lead=entry.question)
         for rule in asked:
             chance = _chance(rule, d)
-            if round(chance, 2) >= EVEN:
+            if chance >= 0.5:
                 yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.rules, d.system, d.states)}")
-            elif chance >= 0.25:
+            elif chance >= NAMED:
                 yield deeper(f"Perhaps ({chance:.2f} sure): {lower_first(rule.entry.title)}.")
 
 
 def _unanswered(asked: Sequence[Rule], d: Diagnosis) -> str:
     wanted = list(dict.fromkeys(name for rule in asked for name in rule.findings))
-    lacking = [name for name in wanted if name not in d.findings and not d.rules.findings[name].seen]
+    lacking = [n for n in wanted if n not in d.findings and has_words(n, d) and not d.rules.findings[n].seen]
     fits = "What was measured fits none of its answers. " if any(name in d.findings for name in wanted) else ""
     more = f"Not measured, and it would help: {', '.join(lacking)}." if lacking else ""
     return f"Not answered. {fits}{more}".strip()
@@ -236,10 +240,12 @@ def _chance(rule: Rule, d: Diagnosis) -> float:
 def _story(d: Diagnosis) -> Iterator[Block]:
     """What happens inside the machine, if it is the leader."""
     if d.faults and d.faults[0].share >= 0.40:
-        lesson = d.rules.faults[d.faults[0].fault].lesson
-        if lesson is not None:
-            yield heading(f"What happens inside the machine: {name_of(d.faults[0].fault, d.rules)}")
-            yield from story.path(lesson)
+        entry = d.rules.faults[d.faults[0].fault]
+        yield heading(f"What happens inside the machine: {name_of(entry.fault, d.rules)}")
+        other = entry.charge == "right" and d.rules.silent  # the story of a sound machine has the textbook's figures
+        yield from (
+            story.path(entry.lesson) if entry.lesson and entry.lesson.story and not other else (line(entry.what),)
+        )
 
 
 # -- for the class -----------------------------------------------------------------------------------------------------
@@ -280,7 +286,7 @@ def _asked(d: Diagnosis, f: BothSystems) -> Iterator[tuple[str, str]]:
         first, second = d.faults[:2]
         if second.opposing:
             yield (
-                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading is evidence against that?",
+                f"Somebody says: “{name_of(second.fault, d.rules)}”. Which reading is evidence against that?",
                 evidence_text(second.opposing[0], d),
             )
         if lacking := missing(d, first.fault):
@@ -366,7 +372,11 @@ def _score(first: Ranked, d: Diagnosis) -> Iterator[Block]:
         [(usual, 1), *((weight, 1) for weight in (*weights, *last))], (first.score, 1), lambda t: sum(t, Decimal(0))
     )
     parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
-    rest = f"; last, {_count(len(small))} that count for less than a quarter of a point each" if last else ""
+    rest = (
+        f"; last, {_count(len(small))} less than a quarter of a point{' each' if len(small) > 1 else ''}"
+        if last
+        else ""
+    )
     yield line(f"How usual the fault is before anything is measured, plus the rules above{rest}:")
     yield Block("sum", f"{shown[0]}{parts} = {total}")
 
@@ -395,4 +405,4 @@ def shares(d: Diagnosis) -> Iterator[Block]:
 
 
 def _count(number: int) -> str:
-    return "one rule" if number == 1 else f"{number} rules"
+    return "one rule that counts for" if number == 1 else f"{number} rules that count for"

@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 from diagnose.practice.exercise import Exercise
-from diagnose.quantities import STEPS
+from diagnose.quantities import STEPS, of_other_mode
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
@@ -31,6 +31,7 @@ _TAKES: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 # What changes the machine, or waits for it, cannot be played on one steady state.
 _NOT_PLAYED = ("note-the-minutes", "clean-what-is-dirty", "wait-and-read-again")
+_SUM = "measure-the-capacity"  # as long as its readings one by one, so none of them is billed as the whole
 SINGLE = 5.0  # minutes for a reading that no check takes (common practice, no source)
 
 
@@ -56,14 +57,15 @@ class Told:
 
 def playable(exercise: Exercise, rules: Rulebook) -> tuple[Action, ...]:
     """Everything that can be asked on this machine: checks, then single readings, then single things to look at."""
-    checks = []
+    checks, elsewhere = [], of_other_mode(exercise.mode)
     for name, entry in rules.checks.items():
-        brings = tuple(n for n in _brings(name, entry.gives, rules) if n in exercise.everything)
+        gives = [one for one in entry.gives if rules.findings[one].quantity not in elsewhere]
+        brings = tuple(n for n in (_brings(name, gives, rules) if gives else ()) if n in exercise.everything)
         if brings and name not in _NOT_PLAYED:
             checks.append(Action(name, "check", entry.ask, entry.minutes, brings))
     single = [
         Action(name, "reading", f"{upper_first(READINGS[name].where)}.",
-               min((c.minutes for c in checks if name in c.names), default=SINGLE), (name,))
+               min((c.minutes for c in checks if name in c.names and c.name != _SUM), default=SINGLE), (name,))
         for name in exercise.readings
     ]  # fmt: skip
     looks = [
@@ -121,7 +123,7 @@ def minutes_of(exercise: Exercise, asked: Sequence[str], rules: Rulebook) -> flo
             continue
         had.update(action.names)
         if action.kind == "reading":
-            takes = [check for check in checks if name in check.names]
+            takes = [check for check in checks if name in check.names and check.name != _SUM]
             bill = min(takes, key=lambda check: check.minutes, default=action)
             paid.setdefault(bill.name, bill.minutes)
         else:

@@ -27,8 +27,8 @@ from diagnose.practice.reasons import FAINT, WeighedReason, weigh
 from diagnose.report import Block, heading, item, line, wording
 from diagnose.report.evidence import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
-from diagnose.report.wording import counted, step_text
-from diagnose.rulebook import Rulebook
+from diagnose.report.wording import counted
+from diagnose.rulebook import Rulebook, machine_facts, steps_for
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.fault_sizes import NOTHING_WRONG
 from diagnose.visit import System
@@ -93,7 +93,7 @@ def judged(
         *_sooner(best, minutes),
         *_charge(exercise, answer, decision, decided, harm, rules),
         *_hidden(exercise, d.system),
-        *(block for fault in exercise.truths for block in lesson_blocks(fault, rules, d.system, full)),
+        *(block for fault in exercise.truths for block in lesson_blocks(fault, rules, d, full)),
         Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
     ]
     return Feedback(exercise, answer, right, decided, harm, len(asked), minutes, weighed.sound, tuple(blocks))
@@ -191,7 +191,7 @@ def _reasoning(
     if more:
         yield line("What further readings would have shown against it:")
         yield from _told(more[:2], "", whole)
-    alike = _alike(rules, answer, exercise.truth)
+    alike = _alike(d.rules, answer, exercise.truth)
     if alike:
         yield line(f"How to tell them apart: {alike}")
     if mine and mine.supporting:
@@ -332,13 +332,14 @@ def size_text(exercise: Exercise) -> str:
     }.get(exercise.truth, "")
 
 
-def lesson_blocks(fault: str, rules: Rulebook, system: System, full: bool) -> Iterator[Block]:
-    """The lesson about one fault: the whole one, as a part of this page, or what is short enough for a terminal."""
-    entry = rules.faults.get(fault)
+def lesson_blocks(fault: str, rules: Rulebook, d: Diagnosis, full: bool) -> Iterator[Block]:
+    """The lesson about one fault: the whole one, as a part of this page, or what is short enough for a terminal and of this
+    machine."""
+    entry, facts = d.rules.faults.get(fault), machine_facts(d.visit.machine)
     if entry is None:
         return
     if full:
-        for block in fault_page(fault, rules, system):
+        for block in fault_page(fault, rules, d.system):
             if block.kind == "answer":
                 yield Block("heading", block.text, "apart")
             elif block.kind != "foot":
@@ -350,7 +351,7 @@ def lesson_blocks(fault: str, rules: Rulebook, system: System, full: bool) -> It
         yield item(f"Looks like {name_of(other, rules)}: {text}")
     if entry.repair is not None:
         yield heading("The repair")
-        yield from (item(step_text(step)) for step in entry.repair.do)
-        yield from (item(step_text(caution), "!") for caution in entry.repair.cautions)
+        yield from (item(step) for step in steps_for(entry.repair.do, facts))
+        yield from (item(caution, "!") for caution in steps_for(entry.repair.cautions, facts))
         yield line(f"Afterwards: {entry.repair.expect}")
     yield line(f"The whole lesson: diagnose lesson {fault}. These readings, step by step: diagnose lesson FILE.")

@@ -35,6 +35,17 @@ PROVED_BY: Mapping[str, tuple[str, ...]] = {
 """What alone shows such a fault for certain, however sure the gauges of the running machine seem: see its file."""
 
 
+CALLED: Mapping[str, str] = {
+    "undercharge": "low-charge", "undercharged": "low-charge", "low on refrigerant": "low-charge", "leak": "low-charge",
+    "overcharged": "overcharge", "too much refrigerant": "overcharge", "no fault": "nothing-wrong", "none": "nothing-wrong",
+    "restriction": "liquid-line-restriction", "clogged drier": "liquid-line-restriction",
+    "air in the system": "non-condensables", "noncondensables": "non-condensables", "air": "non-condensables",
+    "dirty filter": "low-indoor-airflow", "dirty outdoor coil": "low-outdoor-airflow",
+    "dirty condenser": "low-outdoor-airflow", "worn compressor": "weak-compressor", "bad compressor": "weak-compressor",
+}  # fmt: skip
+"""What learners call a fault, beside its name and its id."""
+
+
 @dataclass(frozen=True, slots=True)
 class SettlingStep:
     """One question that would have helped: its minutes, and the share of the right answer after it."""
@@ -161,8 +172,8 @@ def _truth(d: Diagnosis, exercise: Exercise) -> float:
 
 def known_answer(word: str, rules: Rulebook) -> str:
     """The fault that an answer names, by id or by name, or `bad visit`. Raises InputProblems."""
-    bad = " ".join(word.replace("_", " ").replace("-", " ").split()).lower() == BAD_VISIT
-    found = BAD_VISIT if bad else rules.fault_called(word)
+    text = " ".join(word.replace("_", " ").replace("-", " ").split()).lower()
+    found = BAD_VISIT if text == BAD_VISIT else rules.fault_called(CALLED.get(text, word))
     if found is None:
         known = ", ".join([*rules.faults, f"'{BAD_VISIT}' (a reading cannot be right)"])
         fix = did_you_mean(word, [*rules.faults, BAD_VISIT]) or f"Known: {known}."

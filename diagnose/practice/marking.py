@@ -14,6 +14,7 @@ from diagnose import units, yamlfile
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.practice.asking import find_action
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP, Exercise
@@ -230,7 +231,9 @@ def _charge(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     decided = CHARGES.get(text.lower().removesuffix(" it"))
     if decided is None:
         return Marked(line, text, right, 0.0, "left empty" if not text else "none of add, leave, remove, not yet")
-    if decided == true:
+    open_ = isinstance(d.charge, NoVerdict)
+    right = f"{right}; not yet, by these readings" if open_ else right
+    if decided == true or (open_ and decided == "leave"):
         return Marked(line, text, right, MARKS[line])
     if decided in ("low", "high"):
         return Marked(line, text, right, 0.0, "this would do harm")
@@ -345,7 +348,8 @@ def rubric() -> Sequence[tuple[str, str, str]]:
         (
             "charge",
             "2",
-            "what the machine needs; one mark for a caution that does no harm; nothing where it would do harm",
+            "what the machine needs, or not yet where the readings allow no verdict; one mark for a caution that does no harm; "
+            "nothing where it would do harm",
         ),
         ("fault", "3", "the hidden one; one mark for one that the readings make as likely"),
         ("next", "1", "what settles it soonest, or what the program would advise"),

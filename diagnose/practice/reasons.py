@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.uncertainty import estimate
+from diagnose.properties.targets import F
+from diagnose.quantities.uncertainty import COVERAGE, estimate
 from diagnose.report.wording import finding_text, name_of
 
 FAINT = 0.25  # points; evidence that weighs less makes no reason
@@ -22,11 +23,46 @@ _SPLIT = re.compile(
     r"[,;:]|\.(?!\d)|\b(?:and|but|while|though|although|because|so|since|with|therefore|thus|which means)\b"
 )
 _NOT = re.compile(r"\bnot\b|n[’']t\b|\bno\b|\bnever\b|\bneither\b|\bnor\b")
-_NORMAL = ("normal", "right", "fine", "good", "ok", "okay", "correct", "as it should be", "usual")
+_NORMAL = ("normal", "right", "fine", "good", "ok", "okay", "correct", "should be", "usual", "matches", "on target")
 _SAME: Mapping[str, tuple[str, ...]] = {
-    "high": ("high", "too high", "up", "large", "big", "above", "raised", "warm", "hot", "elevated", "higher"),
-    "low": ("low", "too low", "down", "small", "below", "cold", "little", "lower", "missing", "none"),
+    "high": (
+        "high",
+        "up",
+        "large",
+        "big",
+        "above",
+        "raised",
+        "warm",
+        "hot",
+        "elevated",
+        "higher",
+        "too much",
+        "double",
+        "over",
+    ),
+    "low": (
+        "low",
+        "down",
+        "small",
+        "below",
+        "cold",
+        "little",
+        "lower",
+        "missing",
+        "none",
+        "hardly any",
+        "short",
+        "colder",
+    ),
+    "dirty": ("clogged", "plugged", "filthy", "blocked", "dusty"),
+    "heavy": ("thick",),
 }
+_IMPLIED = {"oil": "present", "ice": "present", "bubbles": "bubbles", "close together": "low", "are too close": "low"}
+"""What naming a thing says of it."""
+_ZERO = re.compile(r"\b(?:zero|gone)\b|\bnothing$|^(?:there (?:is|was) )?no(?: at all| left)?$")
+_STATED = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?)\s*(?:°|degrees?|deg)?\s*([fkc])?\b")
+_FROM_TARGET = re.compile(r"\b(over|above|under|below)\b.*\b(?:target|plate|it should)\b")
+NEAR = 1.0 * F  # K by which a figure may be told off, beside its own error
 # What learners call a figure -> the finding, and whether it stands the other way round.
 ALIASES: Mapping[str, tuple[str, bool]] = {
     "sh": ("superheat", False),
@@ -59,10 +95,26 @@ ALIASES: Mapping[str, tuple[str, bool]] = {
     "filter": ("air filter", False),
     "oil": ("oil stains", False),
     "ice": ("indoor coil ice", False),
+    "frost": ("outdoor coil frost", False),
     "bubbles": ("sight glass", False),
     "drier": ("filter drier", False),
     "bulb": ("sensing bulb", False),
     "ratio": ("compression ratio", False),
+    "close together": ("compression ratio", False),
+    "are too close": ("compression ratio", False),
+    "suction line": ("superheat", False),
+    "low pressure": ("evaporator temperature difference", True),
+    "td": ("evaporator temperature difference", False),
+    "high pressure": ("condensing over ambient", False),
+    "over ambient": ("condensing over ambient", False),
+    "ctoa": ("condensing over ambient", False),
+    "delta t": ("air temperature split", False),
+    "drop across the coil": ("air temperature split", False),
+    "supply air": ("air temperature split", True),
+    "air comes out": ("air temperature split", True),
+    "liquid line": ("liquid line approach", False),
+    "pressure at rest": ("standing pressure", False),
+    "drop across the drier": ("drier temperature drop", False),
 }
 IN_HEATING: Mapping[str, tuple[str, bool]] = {
     "suction pressure": ("outdoor coil difference", True),
@@ -72,6 +124,9 @@ IN_HEATING: Mapping[str, tuple[str, bool]] = {
     "liquid pressure": ("condensing over return air", False),
     "head": ("condensing over return air", False),
     "split": ("air rise", False),
+    "supply air": ("air rise", False),
+    "air comes out": ("air rise", False),
+    "liquid line": ("liquid over return air", False),
 }
 _CONCLUDES = re.compile(
     r"charge|refrigerant|leak|undercharg|overcharg|restrict|clog|compressor|valve|airflow|fault|wrong|air in the circuit|"
@@ -91,7 +146,8 @@ class Premise:
 
 @dataclass(frozen=True, slots=True)
 class WeighedReason:
-    """A reason weighed. lines: what is told of it; sound: whether it carries the answer (None: no reason was given)."""
+    """A reason weighed. lines: what is told of it; sound: whether it carries the answer (None: none was given, or not all
+    of it was understood)."""
 
     lines: tuple[str, ...]
     sound: bool | None
@@ -155,15 +211,17 @@ def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
         return WeighedReason((), None)
     premises: list[Premise] = []
     lines: list[str] = []
-    for clause in _clauses(because):
+    unread = False
+    for clause in _clauses(because, d):
         found = _premise(clause, d)
         if isinstance(found, Premise):
             premises.append(found)
             lines.append(_told(found, d))
         elif found:
             lines.append(found)
+            unread = True
     errors = _classic(premises, answer)
-    lines += [f"A classic error: “{error.name}”. {error.why}" for error in errors]
+    lines += [] if unread else [f"A classic error: “{error.name}”. {error.why}" for error in errors]
     if not premises:
         lines.append("No figure stands in your reason. Name one and a word for it, as in “superheat is high”.")
     ranked = next((fault for fault in d.faults if fault.fault == answer), None)
@@ -171,11 +229,22 @@ def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
     if premises and not carries and answer in d.rules.faults:
         lines.append(f"None of that is evidence for {name_of(answer, d.rules)}.")
     false = [one for one in premises if one.holds is not None and one.holds < 0.2]
+    if unread and not false and (errors or not carries):  # what was not understood may be the second sign
+        return WeighedReason((*lines, "What is not understood does not count against you."), None)
     return WeighedReason(tuple(lines), bool(carries) and not errors and not false)
 
 
-def _clauses(because: str) -> list[str]:
-    return [clause for part in _SPLIT.split(because.lower()) if (clause := " ".join(part.split()))]
+def _clauses(because: str, d: Diagnosis) -> list[str]:
+    """What is said of both pressures, or of two figures, is said of each."""
+    text = re.sub(
+        r"both (?:the )?pressures(?! .*close)", "suction pressure and head pressure", because.lower().replace("−", "-")
+    )
+    found = [clause for part in _SPLIT.split(text) if (clause := " ".join(part.split()))]
+    for i, clause in enumerate(found[:-1]):
+        named, after = _named(clause, d), _named(found[i + 1], d)
+        if named and after and set(clause.replace(named[1], "").split()) <= {"the", "both"}:
+            found[i] = found[i + 1].replace(after[1], named[1], 1)
+    return found
 
 
 # -- one clause --------------------------------------------------------------------------------------------------------
@@ -201,7 +270,14 @@ def _premise(clause: str, d: Diagnosis) -> Premise | str:
     name, written, turned = named
     entry = d.rules.findings[name]
     rest = clause.replace(written, " ", 1)
-    said = _word(rest, entry.words, written, entry.seen)
+    finding = d.findings.get(name)
+    said = _IMPLIED.get(written) or _word(rest, entry.words)
+    if (stated := _stated(rest, finding, d)) is not None and finding is not None and finding.estimate is not None:
+        near = abs(stated - finding.estimate.value) <= COVERAGE * finding.estimate.sigma + NEAR
+        if near or said is None:
+            side = _side(finding.word, entry.words)
+            same = sum(chance for word, chance in finding.words.items() if _side(word, entry.words) == side)
+            return Premise(clause, name, side if near else "as you say", same if near else 0.0)
     if said is None:
         if _CONCLUDES.search(clause) and not entry.seen:
             return ""
@@ -211,7 +287,6 @@ def _premise(clause: str, d: Diagnosis) -> Premise | str:
     if turned and side in ("high", "low"):
         side = "low" if side == "high" else "high"
     denied = bool(_NOT.search(rest)) and said not in ("no", "none")
-    finding = d.findings.get(name)
     holds = None
     if finding is not None:
         holds = sum(chance for word, chance in finding.words.items() if _side(word, entry.words) == side)
@@ -219,20 +294,36 @@ def _premise(clause: str, d: Diagnosis) -> Premise | str:
     return Premise(clause, name, f"not {side}" if denied else side, holds)
 
 
-def _word(rest: str, words: Sequence[str], written: str, seen: bool) -> str | None:
+def _stated(rest: str, finding: Finding | None, d: Diagnosis) -> float | None:
+    """A difference of temperature that the rest of the clause states, K; zero where it says that there is none."""
+    e = finding.estimate if finding else None
+    if e is None or e.kind != "difference":
+        return None
+    if (found := _STATED.search(rest)) is None:
+        return 0.0 if _ZERO.search(" ".join(rest.split())) else None
+    value = float(found[1]) * (F if found[2] == "f" or (found[2] is None and d.system == "us") else 1.0)
+    if e.target is not None and (apart := _FROM_TARGET.search(rest, found.end())):
+        return e.target.value + (value if apart[1] in ("over", "above") else -value)
+    return value
+
+
+def _word(rest: str, words: Sequence[str]) -> str | None:
     """The word of the finding that the rest of the clause means."""
+
+    def has(said: str) -> bool:
+        return re.search(rf"\b{re.escape(said)}\b", rest) is not None
+
     for word in sorted(words, key=len, reverse=True):
-        if re.search(rf"\b{re.escape(word)}\b", rest):
+        if has(word):
             return word
-    if "normal" in words:
-        if any(re.search(rf"\b{re.escape(one)}\b", rest) for one in _NORMAL):
-            return "normal"
-        for side, others in _SAME.items():
-            if any(re.search(rf"\b{re.escape(one)}\b", rest) for one in others):
-                return next((word for word in words if _side(word, words) == side), None)
-    if seen and written in ("oil", "ice", "bubbles"):  # naming it says that it is there
-        return next((word for word in words if word not in ("none", "clear")), None)
-    return None
+    if "normal" in words and any(map(has, _NORMAL)):
+        return "normal"
+    for side, others in _SAME.items():
+        if any(map(has, others)):
+            meant = [word for word in words if _side(word, words) == side or word.split()[0] in others]
+            return meant[0] if meant else None
+    # `cold` for `cold or frosted at the outlet`
+    return next((word for word in words if any(has(part.split()[0]) for part in word.split(" or "))), None)
 
 
 def _side(word: str, words: Sequence[str]) -> str:

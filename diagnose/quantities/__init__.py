@@ -5,4 +5,15 @@ under `@quantity`, and what it should be in `expectations` under `@expected`.
 """
 
 from diagnose.quantities import air_side, electrical, expectations, refrigerant_side, steadiness, weighing
-from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, own_steps, run
+from diagnose.quantities.registry import (
+    EXPECTED,
+    STEPS,
+    Inputs,
+    QuantityKind,
+    Step,
+    dependents,
+    leaves,
+    of_other_mode,
+    own_steps,
+    run,
+)

@@ -154,6 +154,13 @@ def run(steps: Sequence[Step], values: Inputs) -> None:
             values[step.name] = result
 
 
+@lru_cache
+def of_other_mode(mode: str) -> frozenset[str]:
+    """The quantities that are worked out in another mode than this one, and not in both."""
+    here = {step.name for step in STEPS if step.mode in ("", mode)}
+    return frozenset(step.name for step in STEPS) - here
+
+
 def dependents(steps: Sequence[Step]) -> Mapping[str, list[Step]]:
     """For every name that a step reads: the steps, in order, that change when it changes."""
     reads: dict[str, set[str]] = {}

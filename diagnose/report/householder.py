@@ -37,7 +37,7 @@ FAULTS: Mapping[str, Plain] = {
     ),
     "low-indoor-airflow": Plain(
         "too little air flows through the indoor unit",
-        "A dirty filter or coil, closed registers or narrow ducts are the usual causes. The coil may ice up.",
+        "A dirty filter or coil, closed registers or narrow ducts are the usual causes. While it cools, the coil may ice up.",
         "Clean, open or replace what holds the air back, then measure again.",
     ),
     "low-outdoor-airflow": Plain(

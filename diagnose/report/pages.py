@@ -136,7 +136,7 @@ def charge_section(d: Diagnosis) -> Iterator[Block]:
     if isinstance(c, ChargeVerdict):
         yield from _amount(c, d) if c.verdict != "right" else ()
     elif c.method == "weight" and c.by is None and not d.held:
-        yield line("In this weather the charge can only be weighed.")
+        yield line("Here the charge can only be weighed.")
     yield from weighing(d)
     for caveat in c.caveats:
         yield line(said(d, caveat))

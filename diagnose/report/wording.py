@@ -190,8 +190,8 @@ def system_of(reading: Reading) -> System:
 def unit_in(reading: Reading, system: System) -> str:
     """The unit to show a reading in, in one system of units; its own where it was written in that."""
     kind = reading.field.kind
-    if system_of(reading) == system or reading.unit in _BOTH:
-        return reading.unit
+    if system_of(reading) == system or reading.unit in _BOTH or reading.field.instrument == "power meter":
+        return reading.unit  # no power meter shows tons
     if kind == "pressure" and not reading.gauge:
         return "psia" if system == "us" else "kPa absolute"
     if kind == "pressure" and reading.value < 0 and system == "us":
@@ -250,6 +250,8 @@ _ON = {
     "fixed orifice": "a fixed orifice",
     "orifice": "an orifice",
     "capillary tube": "a capillary tube",
+    "heat pump": "a heat pump",
+    "A2L": "a refrigerant of class A2L",
     "A2L, A3": "a flammable refrigerant",
     "A1": "a refrigerant that does not burn",
     "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",

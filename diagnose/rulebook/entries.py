@@ -240,13 +240,15 @@ class FaultEntry(NamedTuple):
         return f"<Fault {self.fault}: {self.name}>"
 
     def told_in_heating(self) -> FaultEntry:
-        """The same as it is told of a machine that heats; look-alikes of cooling are none there."""
+        """The same as it is told of a machine that heats; look-alikes, story and questions of cooling are none there."""
         if any(name == "mode" for name, _ in self.applies):
             return self
+        lesson = self.lesson and self.lesson._replace(story=(), confirm=(), questions=())
         if self.in_heating is None:
-            return self._replace(looks_like={})
+            return self._replace(looks_like={}, lesson=lesson)
         repair = self.repair and self.repair._replace(expect=self.in_heating.expect)
-        return self._replace(what=self.in_heating.what, looks_like=self.in_heating.looks_like, repair=repair)
+        told = self.in_heating
+        return self._replace(what=told.what, looks_like=told.looks_like, repair=repair, lesson=lesson)
 
 
 class Unparted(NamedTuple):

@@ -313,7 +313,7 @@ FIELDS: tuple[Field | Word, ...] = (
     _reading("electric power", "capacity", "power meter", "into the whole machine, outdoor and indoor unit", ("2.3 kW",),
              0.0, 1.0e6),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
-    *(_reading(f"voltage {a} to {b}", "voltage", "voltmeter", f"at the contactor's line side, {a} to {b}, by who is licensed",
+    *(_reading(f"voltage {a} to {b}", "voltage", "voltmeter", f"at the contactor's line side, {a} to {b}, if licensed",
                ("236 V",), 0.0, 700.0) for a, b in ((1, 2), (2, 3), (3, 1))),
     _reading("contactor coil voltage", "voltage", "voltmeter", "at the contactor's coil while the thermostat calls", ("25 V",),
              0.0, 300.0),

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
-from strategies import State, states, visit, with_readings
+from strategies import State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
@@ -80,6 +80,14 @@ def test_what_was_not_measured_is_listed_with_how_to_get_it(book):
     assert "superheat" not in lacking
 
 
+def test_what_has_no_word_on_this_machine_is_not_lacking():
+    """At full load nothing is said of the liquid at part load, and in cooling nothing of a figure of heating."""
+    found = examine(with_machine(STARVED, metering="TXV"))
+    lacking = {m.finding for f in found.faults for m in missing(found, f.fault)}
+    assert "standing pressure" in lacking
+    assert not lacking & {"liquid at part load", "condensing over return air", "outdoor coil difference"}
+
+
 def test_states_are_traced_back_to_what_can_be_measured(book):
     found = examine(with_readings(STARVED, suction_line_temperature=None))
     for f in found.faults:
@@ -116,7 +124,8 @@ def rule(points: float, fault: str | None = "f", concludes=None, **when: str):
 def by_hand(*rules, findings=("x",), fired=()):
     return SimpleNamespace(
         applying=SimpleNamespace(rules=rules),
-        rules=SimpleNamespace(findings=dict.fromkeys("abxyz")),
+        visit=examine(STARVED).visit,
+        rules=SimpleNamespace(findings=dict.fromkeys("abxyz", SimpleNamespace(seen=True))),
         findings={name: Finding(name, {"high": 0.9, "normal": 0.1}) for name in findings},
         states={"t": {"small": 0.4, "big": 0.6}},
         matched=SimpleNamespace(firings=[SimpleNamespace(rule=each.id) for each in fired]),

@@ -157,6 +157,26 @@ def moves_of(fault: str, quantity: str, device: str, mode: str = "cooling") -> s
     return next((m.moves for m in told if m.quantity == quantity and on(m, device)), None)
 
 
+@pytest.mark.parametrize(
+    ("fault", "about", "finding", "limit"),
+    [
+        ("low-outdoor-airflow", "condenser leaving air", "condenser air rise", -1),
+        ("weak-compressor", "reversing valve", "suction tubes", 0),
+        ("non-condensables", "one temperature", "standing pressure", -1),
+    ],
+)
+def test_a_limit_told_in_a_lesson_is_that_of_the_rules(
+    fault: str, about: str, finding: str, limit: int, book: Rulebook
+) -> None:
+    lesson = book.faults[fault].lesson
+    assert lesson is not None
+    (told,) = [
+        found[1] for step in lesson.confirm if about in step and (found := re.search(r"more than ([\d.]+) °F", step))
+    ]
+    scale = next(one for one in book.findings[finding].scales if one.target != "baseline")
+    assert float(told) == pytest.approx(scale.limits[limit] * 1.8)
+
+
 def test_the_published_signs_of_a_fixed_orifice_are_all_taught() -> None:
     rows = [row for row in published() if row[0].startswith("Rossi")]
     assert len(rows) == 35  # five faults, seven features
@@ -406,6 +426,48 @@ def test_what_cannot_be_told_is_said(case: str, says: str) -> None:
     assert says.lower() in text.lower()
 
 
+def _lesson(case: str) -> str:
+    return " ".join(as_text(lesson_page(examine(shipped("cases") / "demo" / f"{case}.yaml"))).split())
+
+
+def test_a_machine_that_heats_is_not_told_the_story_of_cooling(book: Rulebook) -> None:
+    """The coils have changed places, so a fault of either mode has the sentences about heating, and no class questions."""
+    text = _lesson("heating-low-outdoor-airflow-fan")
+    told = book.faults["low-outdoor-airflow"]
+    assert told.in_heating is not None
+    assert told.lesson is not None
+    inside = f"What happens inside the machine: low outdoor airflow {' '.join(told.in_heating.what.split())}"
+    assert inside in text
+    assert not [one.ask for one in told.lesson.questions if one.ask in text]
+    sound = book.faults["nothing-wrong"].lesson  # at part load its figures are others than the textbook's
+    assert sound is not None
+    assert sound.story[1].what.split(".")[0] in _lesson("nothing-wrong-txv")
+    assert sound.story[1].what.split(".")[0] not in _lesson("inverter-part-load")
+    own = book.faults["reversing-valve-leaking"].lesson
+    assert own is not None
+    assert own.story[0].what.split(".")[0] in _lesson("heating-reversing-valve-txv")
+
+
+def test_an_electronic_valve_is_not_told_of_a_bulb_alone(book: Rulebook) -> None:
+    for rule in book.rules:
+        if "EEV" in dict(rule.applies).get("metering", ("EEV",)) and re.search(
+            r"(?<!wet )(?<!dry )\bbulb\b", rule.entry.why
+        ):
+            assert "sensor" in rule.entry.why or "sensing bulb" in rule.findings, rule.id
+
+
+def test_nothing_is_told_as_lacking_that_such_a_machine_never_has() -> None:
+    assert "condensing over return air" not in _lesson("ductless-suction-side-only")
+    asked = "Measure liquid pressure and liquid line temperature at the liquid service valve. It could move the leader"
+    assert asked not in _lesson("packaged-low-charge")  # both were taken
+
+
+def test_an_answer_less_likely_than_the_other_is_a_perhaps() -> None:
+    text = _lesson("r290-overcharge-capillary")
+    assert "Perhaps (0.42 sure): the condenser rejects its heat easily." in text
+    assert "Is heat getting in? The findings fit none of its answers (enough 0.03)." in _lesson("low-charge-orifice")
+
+
 def test_a_target_that_cannot_be_read_says_what_is_missing() -> None:
     visit = {"machine": {"metering": "fixed orifice"}, "readings": {"outdoor air temperature": "85 F"}}
     text = as_text(lesson_page(examine(visit)))
@@ -435,6 +497,7 @@ def test_a_fault_page_holds_the_whole_file(fault: str, book: Rulebook) -> None:
     told = [entry.what, *(s.what for s in lesson.story), *(m.why for m in lesson.readings), *lesson.confirm]
     told += [part for q in lesson.questions for part in (q.ask, q.answer)]
     told += list(entry.looks_like.values())
+    told += [entry.in_heating.what, *entry.in_heating.looks_like.values()] if entry.in_heating else []
     told += [*(s.do for s in (*entry.repair.do, *entry.repair.cautions)), entry.repair.expect] if entry.repair else []
     for part in told:
         assert " ".join(part.split()) in text
@@ -470,6 +533,17 @@ def test_the_five_questions_are_the_states(book: Rulebook) -> None:
     assert "evidence for low refrigerant charge; liquid line restriction; underfeeding metering device" in text
 
 
+def test_no_answer_is_said_to_speak_for_and_against_one_fault(book: Rulebook) -> None:
+    sides: dict[str, set[str]] = {}
+    for block in five_questions_page(book):
+        if block.kind != "deeper":
+            sides = {}
+        for side in ("for", "against"):
+            if block.text.startswith(f"evidence {side} "):
+                sides[side] = set(block.text.removeprefix(f"evidence {side} ").split("; "))
+                assert not sides.get("for", set()) & sides.get("against", set()), block.text
+
+
 def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None:
     found = entries(book)
     wanted = {*book.findings, *book.states, *(name_of(fault, book) for fault in book.faults), *READINGS, *MACHINE}
@@ -477,6 +551,9 @@ def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None
     assert list(found) == sorted(found, key=lambda name: (name.lower(), name))
     assert "In psig (kPa gauge)." in " ".join(found["suction pressure"])
     assert "in °F (K)" in " ".join(found["superheat"])
+    assert "In kW." in " ".join(found["electric power"])
+    assert "In lb oz (kg)." in " ".join(found["factory charge"])
+    assert not [name for name in ("cooling", "heating") if "judged" in " ".join(found[name])]
     assert as_text(glossary_page(book)).startswith("Glossary\n")
 
 
@@ -509,6 +586,8 @@ def test_why_heating_reads_differently(system: System) -> None:
     found = [targets.outdoor_coil_below_outdoor_air(at) for at in (mild, frost)]
     shown = [f"{number(t.value, 'difference', system).split(' ')[0]} ±" for t in found if t is not None]
     assert [shown[i] in row[i + 2] for i in (0, 1) for row in rows if row[0].startswith("evaporating")] == [True, True]
+    if system == "us":  # as every other page says it
+        assert sum("14.0 °F (7.8 K) to 35.0 °F (19.4 K)" in cell for row in rows for cell in row) == 2
     only = [fault.name for fault in load_rules().faults.values() if fault.applies]
     assert [block.lead for block in whole if block.lead.removesuffix(".") in only] == [f"{name}." for name in only]
     assert run("lesson", "heating")[1].startswith("Why heating reads differently\n")

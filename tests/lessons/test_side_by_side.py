@@ -115,5 +115,5 @@ def test_the_page_says_so(book: Rulebook) -> None:
     assert "leave the charge alone until the reading below has told them apart" in text
     assert "What tells them apart: fixed orifice" in text
     assert "Liquid line drop: higher with liquid line restriction; as it should be with underfeeding" in text
-    assert "Not in the table, because these two say nothing of them: Compressor not running." in text
+    assert "Not in the table, because these two words say nothing there: compressor not running." in text
     assert all(len(candidates(device, ("normal", "normal"))) >= 9 for device in DEVICES)

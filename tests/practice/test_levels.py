@@ -134,6 +134,11 @@ def test_a_visit_in_heating(fault: str, book: Rulebook, tmp_path: Path) -> None:
     assert told.right
     assert told.minutes > 0
     assert any(block.kind == "rows" for block in told.blocks)
+    entry = book.faults[fault]
+    if entry.in_heating is not None:  # the coils have changed places, and the lesson says so
+        lines = {block.text for block in told.blocks}
+        assert entry.in_heating.what in lines
+        assert entry.what not in lines
 
 
 def test_what_is_complained_of_in_winter_gives_no_fault_away() -> None:

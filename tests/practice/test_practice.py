@@ -22,12 +22,14 @@ from diagnose.practice.exercise import BASIC, FEW, GAVE_UP, Exercise, new
 from diagnose.practice.feedback import judged, name_of
 from diagnose.practice.files import SealBroken, as_file, read_exercise, rewritten, seal, unseal, write
 from diagnose.practice.judging import (
+    CALLED,
     DOES,
     PROVED_BY,
     SETTLED,
     harmful,
     is_right,
     is_settled,
+    known_answer,
     quickest,
     share_of_truth,
     true_charge,
@@ -366,6 +368,9 @@ def test_minutes_are_counted_once_for_the_readings_of_one_check(book: Rulebook) 
         minutes_of(exercise, ["clamp-the-drier", "rest-and-read"], book) == both + book.checks["rest-and-read"].minutes
     )
     assert minutes_of(exercise, [], book) == 0
+    wick, air = (minutes_of(exercise, [name], book) for name in ("supply air wet bulb", "airflow"))
+    assert wick == minutes_of(exercise, ["supply air dry bulb"], book)  # one thermometer as the other
+    assert wick + air == book.checks["measure-the-capacity"].minutes
 
 
 def test_what_is_known_costs_nothing_and_a_slip_is_found_by_asking_again(book: Rulebook, tmp_path: Path) -> None:
@@ -393,6 +398,20 @@ def test_what_cannot_be_asked_is_told_with_the_nearest(book: Rulebook, tmp_path:
     assert path.read_text(encoding="utf-8") == before
     assert find_action("Clamp the drier", made(4), book).name == "clamp-the-drier"
     assert find_action("condenser", made(4), book).name == "condenser leaving air temperature"
+
+
+def test_a_fault_may_be_called_as_the_trade_calls_it(book: Rulebook) -> None:
+    assert set(CALLED.values()) <= set(FAULTS)
+    assert {known_answer(word, book) for word in ("Undercharged", "low charge", "low-charge")} == {"low-charge"}
+    assert known_answer("air in the system", book) == "non-condensables"
+    with pytest.raises(InputProblems):
+        known_answer("compressor", book)  # weak, or not running?
+
+
+def test_no_check_of_the_other_mode_is_offered(book: Rulebook) -> None:
+    cools, heats = ({a.name for a in playable(new(3, book, mode=mode), book)} for mode in ("cooling", "heating"))
+    assert {"measure-condensing", "measure-the-split"} <= cools - heats
+    assert {"measure-the-indoor-coil", "gauge-the-vapor-line", "clamp-the-suction-tubes"} <= heats - cools
 
 
 def test_an_orifice_machine_has_no_bulb(book: Rulebook) -> None:

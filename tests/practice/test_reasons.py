@@ -7,6 +7,7 @@ from collections import Counter
 from functools import cache
 
 import pytest
+from shared import DEMO
 from shared import exercise as made
 
 from diagnose import Diagnosis, Rulebook, examine
@@ -45,10 +46,12 @@ def starved() -> Diagnosis:
         ("current is low", "You rely on the compressor current, which nobody had checked."),
         ("head pressure is high", "Wrong: the condensing over ambient is"),
         ("Überhitzung ist hoch", "Not understood: “überhitzung ist hoch”."),
-        (
-            "superheat is high; subcooling is 2.5 F",
-            "Not understood: “subcooling is 2.5 f”. Say one of these of the subcooling",
-        ),
+        ("superheat is high; subcooling is 2.5 F", "which is very low, not as you say."),
+        ("there is nothing wrong with the superheat", "No figure stands in your reason."),
+        ("subcooling is gone", "Right: the subcooling is"),
+        ("subcooling is −1 F", "Right: the subcooling is"),
+        ("superheat is 18 K", "Right: the superheat is"),
+        ("superheat is 18", "which is very high, not as you say."),
         ("?!", "No figure stands in your reason."),
         ("superheat", "Say one of these of the superheat:"),
         ("high", "Not understood: “high”."),
@@ -77,6 +80,41 @@ def test_a_reason_is_sound_or_not() -> None:
     }
     assert {reason: weigh(reason, "low-charge", d).sound for reason in sound} == sound
     assert weigh("superheat is high and subcooling is low", "overcharge", d).sound is False
+
+
+@pytest.mark.parametrize(
+    ("case", "answer", "reason"),
+    [
+        ("low-charge-orifice", "low-charge", "SH is 14 degrees over target, SC only 2"),
+        ("low-charge-orifice", "low-charge", "both pressures are low and the suction line is far too warm"),
+        ("low-charge-orifice", "low-charge", "superheat is way up and hardly any subcooling is left"),
+        ("low-indoor-airflow-txv", "low-indoor-airflow", "the supply air is too cold"),
+        ("low-indoor-airflow-txv", "low-indoor-airflow", "delta T is 26 F instead of 19"),
+        ("low-outdoor-airflow-orifice", "low-outdoor-airflow", "it condenses 35 degrees over ambient"),
+        ("weak-compressor-orifice", "weak-compressor", "the pressures are too close together"),
+        ("weak-compressor-orifice", "weak-compressor", "both pressures are too close"),
+        ("weak-compressor-orifice", "weak-compressor", "low pressure too high, high pressure too low"),
+        ("non-condensables-orifice", "non-condensables", "the standing pressure is too high"),
+        ("metering-overfeeding-txv", "metering-overfeeding", "no superheat"),
+        ("heating-defrost-board", "defrost-fault", "there is thick frost outside"),
+        ("nothing-wrong-txv", "nothing-wrong", "superheat and subcooling are both normal"),
+    ],
+)
+def test_a_true_reason_in_other_words_counts(case: str, answer: str, reason: str) -> None:
+    assert weigh(reason, answer, examine(DEMO / f"{case}.yaml")).sound is True
+
+
+def test_what_is_not_understood_is_not_held_against_anybody() -> None:
+    """Neither as no reason, nor as the one sign of a classic error beside it; what is false is told all the same."""
+    d = starved()
+    for reason in ("the evaporator lacks liquid", "superheat is high, and the liquid runs out"):
+        found = weigh(reason, "low-charge", d)
+        assert found.sound is None
+        assert not any("classic error" in line for line in found.lines)
+    assert (
+        weigh("the liquid runs out", "low-charge", d).lines[-1] == "What is not understood does not count against you."
+    )
+    assert weigh("superheat is low, and the liquid runs out", "low-charge", d).sound is False
 
 
 def test_classic_errors_name_findings_of_the_book(book: Rulebook) -> None:

@@ -380,6 +380,8 @@ def test_wet_vapour_and_bubbles_are_drawn_on_the_dome_and_said() -> None:
     assert "wet vapor" in found.words
     assert "bubbles" in found.words
     assert "superheat −2.0 °F" in said_in(found)
+    assert "wet vapor" in drawn("cycle", visit(State(superheat=0))).words
+    assert "wet vapor" not in drawn("cycle", visit(State(superheat=2))).words
     assert "subcooling −1.0 °F" in said_in(found)
 
 
@@ -482,6 +484,24 @@ def test_a_valve_has_a_head_and_an_orifice_has_none() -> None:
         return len(list(tree(drawn("circuit", visit(State(metering=metering)))).iter(f"{SVG}path")))
 
     assert count("TXV") == count("EEV") == count("fixed orifice") + 1
+
+
+def test_a_device_outdoors_stands_outdoors_and_its_thin_line_is_on_the_low_side() -> None:
+    """Both ports are on the low side then: nothing read there is condensing, subcooling or a corner of the cycle."""
+    behind, ahead = (
+        with_machine(FULL, kind="ductless", metering="EEV", metering_place=place)
+        for place in ("outdoors", "high side read")
+    )
+    for said in (behind, ahead):
+        words = drawn("circuit", said).words
+        assert "metering device (EEV). Indoors: the evaporator." in words
+    shown = said_in(drawn("circuit", behind))
+    assert "thin line" in shown
+    assert not [said for said in shown if said.startswith(("subcooling", "condenses"))]
+    assert "subcooling" not in drawn("circuit", behind).words
+    assert [said for said in said_in(drawn("circuit", ahead)) if said.startswith("subcooling")]
+    assert "no high side was read" in why_not("cycle", behind)
+    assert drawn("cycle", ahead)
 
 
 # -- what a fault does to the picture ------------------------------------------------------------------------------

@@ -151,3 +151,12 @@ def test_a_step_without_a_machine_says_for_which_it_is() -> None:
     )
     repair = BOOK.faults["low-charge"].repair
     assert any(step_text(s).startswith("For a machine that is charged by weight only") for s in repair.do)
+
+
+def test_every_kind_of_machine_is_named_with_its_article() -> None:
+    steps = [
+        s for entry in load_rules().faults.values() if entry.repair for s in (*entry.repair.do, *entry.repair.cautions)
+    ]
+    named = [step_text(step).removesuffix(step.do) for step in steps if step.applies]
+    assert named
+    assert not [text for text in named if not text.startswith(("For a ", "For an "))]

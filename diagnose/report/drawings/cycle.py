@@ -173,6 +173,8 @@ def measured_cycle(d: Diagnosis) -> Cycle | NoDrawing:
             lacking.append(f"a {name} that is plausible" if was_read else f"the {name}")
     if refrigerant is None or lacking:
         return NoDrawing(f"The pressure-enthalpy diagram needs {' and '.join(lacking)}.")
+    if device_outdoors(d) == "outdoors":
+        return NoDrawing("The metering device is outdoors, so both ports are on its low side: no high side was read.")
     low, high = d.estimates["suction pressure"].value, d.estimates["liquid pressure"].value
     if high <= low:
         return NoDrawing("The liquid pressure is not above the suction pressure: there is no cycle to draw.")
@@ -192,6 +194,12 @@ def measured_cycle(d: Diagnosis) -> Cycle | NoDrawing:
         air=_leads(d, "non-condensables"),
         held=_leads(d, "liquid-line-restriction"),
     )
+
+
+def device_outdoors(d: Diagnosis) -> str:
+    """`outdoors`, or `high side read` where the readings were taken ahead of such a device; empty in heating, and indoors."""
+    place = d.visit.machine.words.get("metering place", "")
+    return "" if d.visit.machine.mode == HEATING or place == "indoors" else place
 
 
 _LEADS = 0.5  # share of the odds from which a drawing shows what a fault does

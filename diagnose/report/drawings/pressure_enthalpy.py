@@ -317,9 +317,9 @@ def _words(
             "The discharge line was not measured: its point is an estimate for a sound compressor "
             f"(efficiency {now.cycle.efficiency:.2f}), {s.about(now.discharge_temperature)}, and dotted."
         )
-    if now.superheat is not None and now.superheat < 0:
+    if now.superheat is not None and now.superheat < 0.05:  # K, told as 0.0
         parts.append(
-            "A suction line below the dew temperature means wet vapor; how wet cannot be told, so it is drawn dry."
+            "A suction line no warmer than its dew temperature may hold wet vapor; how wet cannot be told, so it is drawn dry."
         )
     if now.subcooling is not None and now.subcooling < 0:
         parts.append(

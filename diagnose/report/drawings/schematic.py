@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.drawings.cycle import device_outdoors
 from diagnose.report.drawings.svg import (
     FONT,
     GRID,
@@ -23,7 +24,7 @@ from diagnose.report.drawings.svg import (
     group,
     text,
 )
-from diagnose.report.wording import estimate_text, number
+from diagnose.report.wording import estimate_text, number, unit_in
 from diagnose.visit import FIXED_ORIFICE, HEATING, READINGS
 
 WIDTH, HEIGHT = 640, 660
@@ -51,10 +52,17 @@ def _heats(d: Diagnosis) -> bool:
     return d.visit.machine.mode == HEATING
 
 
+def _thin_line(d: Diagnosis) -> bool:
+    """Whether what was read at the liquid port was read behind the device, on the low side."""
+    return device_outdoors(d) == "outdoors"
+
+
 def _rooms(d: Diagnosis) -> str:
-    """The wall between outdoors and indoors; in heating only the coil on the left is indoors."""
-    if _heats(d):
-        top, bottom, left, right = CONDENSER[0] - 24, CONDENSER[1] + 28, 4, WALL
+    """The wall between outdoors and indoors; in heating only the coil on the left is indoors, with a device outdoors only
+    the one on the right."""
+    if _heats(d) or device_outdoors(d):
+        coil, left, right = (CONDENSER, 4, WALL) if _heats(d) else (EVAPORATOR, WALL + 4, WIDTH - 4)
+        top, bottom = coil[0] - 24, coil[1] + (28 if _heats(d) else 84)
         house = f"M{left} {top}H{right}V{bottom}H{left}Z"
         wall = element("path", d=house, fill="none", stroke=GRID, stroke_dasharray="2 6", stroke_width=2, class_="grid")
         inside = text(left + 8, bottom - 8, "indoors", SMALL, class_="soft")
@@ -169,6 +177,10 @@ def _probes(d: Diagnosis) -> str:
     dots = []
     for name, (x, y, readings) in _PROBES.items():
         used = any(reading in taken for reading in readings)
+        if name == "liquid" and _thin_line(d):
+            if not used:
+                continue
+            x, y = RIGHT, DEVICE + 28
         if used:
             dots.append(
                 element("circle", cx=x, cy=y, r="6.5", fill=THIS, class_="dot bare", stroke=PAPER, stroke_width=2)
@@ -181,6 +193,7 @@ def _probes(d: Diagnosis) -> str:
     leads = "".join(
         f"M{_PROBES[name][0]} {y}V{y + off}H{LEFT + 2}"
         for name, y, off in (("liquid", TOP - 7, -41), ("suction", BOTTOM + 7, 43))
+        if name != "liquid" or not _thin_line(d)
     )
     return element("path", d=leads, fill="none", stroke=SOFT, class_="mild") + "".join(dots)
 
@@ -196,7 +209,7 @@ def _shown(d: Diagnosis, name: str) -> str | None:
     if kind == "pressure":
         gauge = reading.value if reading.gauge else reading.value - d.visit.machine.station_pressure
         return units.show(gauge, "pressure", units.unit_for("pressure", d.system))
-    return units.show(reading.value, kind, units.unit_for(kind, d.system))
+    return units.show(reading.value, kind, unit_in(reading, d.system))
 
 
 def _block(x: float, y: float, rows: list[tuple[str, str | None]], anchor: str = "start") -> Iterator[str]:
@@ -225,11 +238,11 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     yield text(8, 48, "tube: solid, liquid; hollow, vapor; dashed, both", SMALL, class_="soft")
     struck = "; struck out, not used" if _not_used(d) else ""
     yield text(8, 66, f"wide, high side; narrow, low side{struck}", SMALL, class_="soft")
-    yield from _block(
-        8, 92,
-        [("liquid line", "soft"), _reading(d, "liquid pressure"), _reading(d, "liquid line temperature"),
-         *_worked_out(d, "subcooling")],
-    )  # fmt: skip
+    liquid = [_reading(d, "liquid pressure"), _reading(d, "liquid line temperature")]
+    if not _thin_line(d):
+        yield from _block(8, 92, [("liquid line", "soft"), *liquid, *_worked_out(d, "subcooling")])
+    elif any(name in taken for name in _PROBES["liquid"][2]):
+        yield from _block(RIGHT + 40, DEVICE - 12, [("thin line", "soft"), *liquid])
     yield from _block(
         8, BOTTOM + 36,
         [("suction line", "soft"), _reading(d, "suction pressure"), _reading(d, "suction line temperature"),
@@ -239,7 +252,8 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     entering, leaving = _LEFT_AIR[_heats(d)]
     yield from _block(8, 252, [(entering[0], "soft"), _reading(d, entering[1])])
     inner = LEFT + HALF + 8
-    rows: list[tuple[str, str | None]] = _part(d, "condenser", "condenses at", "condensing temperature")
+    condenses = "" if _thin_line(d) else "condensing temperature"
+    rows: list[tuple[str, str | None]] = _part(d, "condenser", "condenses at", condenses)
     yield from _block(inner, 302, rows)
     if leaving[1] in taken:
         yield from _block(inner, 236, [(leaving[0], "soft"), _reading(d, leaving[1])])
@@ -349,19 +363,24 @@ def _words(d: Diagnosis) -> str:
         "The refrigerant circuit in heating, without the reversing valve. Indoors: the condenser. Outdoors: liquid line with "
         f"drier, metering device ({device}), evaporator, and the suction line back to the compressor."
         if _heats(d)
+        else "The refrigerant circuit in cooling. Outdoors: compressor, condenser, liquid line with drier, metering device "
+        f"({device}). Indoors: the evaporator. Then the suction line back to the compressor."
+        if device_outdoors(d)
         else "The refrigerant circuit in cooling. Outdoors: compressor, condenser, liquid line with drier. Indoors: metering "
         f"device ({device}) and evaporator. Then the suction line back to the compressor.",
         f"Readings: {'; '.join(found)}." if found else "",
     ]
     if aside := [name for name in _ROUND if name in _not_used(d)]:
         parts.append(f"Not used: {', '.join(aside)}.")
+    if _thin_line(d) and any(name in taken for name in _PROBES["liquid"][2]):
+        parts.append("The liquid port is on the low side, between device and evaporator.")
     missing = [name for name in _USUAL if name not in taken]
     if missing:
         parts.append(f"Not measured: {', '.join(missing)}.")
     worked = [
         f"{name} {estimate_text(d.estimates[name], d.system)}"
         for name in ("evaporating temperature", "superheat", "condensing temperature", "subcooling")
-        if name in d.estimates
+        if name in d.estimates and not (_thin_line(d) and name in ("condensing temperature", "subcooling"))
     ]
     if worked:
         parts.append(f"Worked out: {'; '.join(worked)}.")

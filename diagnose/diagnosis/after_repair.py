@@ -97,7 +97,7 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
     Raises InputProblems where the two cannot be visits of one machine in one mode, or the fault is not in the book.
     """
     figures = after.rules.judgement.after_repair
-    refuse_unlike(before.visit, after.visit, figures)
+    refuse_unlike(before.visit, after.visit, figures, after.rules.judgement.good_day.same_size)
     if fault is not None:
         word, fault = fault, after.rules.fault_called(fault)
         if fault is None:
@@ -140,11 +140,11 @@ def _right(d: Diagnosis) -> bool:
 # -- are they two visits of one machine? -----------------------------------------------------------------------------
 
 
-def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures) -> None:
-    """Raises InputProblems where the two visits cannot be compared."""
+def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures, same_size: tuple[float, float]) -> None:
+    """Raises InputProblems where the two visits cannot be compared. same_size: as for a good day."""
     found = [
         Problem(after.document, 0, 0, f"the two visits differ in {what}: {was}, then {now}", fix)
-        for what, was, now, fix in _differences(before.machine, after.machine, after.system, figures.same_plate)
+        for what, was, now, fix in _differences(before.machine, after.machine, after.system, same_size)
     ]
     if _copied(before.last, after.last, figures.copied):
         what = "both visits have the very same readings"
@@ -157,7 +157,7 @@ def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures) -> None:
         raise InputProblems(found)
 
 
-def _differences(was: Machine, now: Machine, system: System, same: float) -> list[tuple[str, str, str, str]]:
+def _differences(was: Machine, now: Machine, system: System, same: tuple[float, float]) -> list[tuple[str, str, str, str]]:
     """What makes them two machines, or one in two modes: what, before, after, how to mend it."""
     one = "Compare two visits of one machine; correct the line where it is wrong."
     said = [
@@ -173,7 +173,7 @@ def _differences(was: Machine, now: Machine, system: System, same: float) -> lis
     found = [(what, f"`{a}`", f"`{b}`", fix) for what, a, b, fix in said if a and b and _plain(a) != _plain(b)]
     for fact in ("nominal capacity", "factory charge"):
         a, b = was.fact(fact), now.fact(fact)
-        if a and b and abs(a - b) > same * max(a, b):
+        if a and b and not same[0] < b / a < same[1]:
             kind = MACHINE[fact].kind
             first, then = (units.show(value, kind, units.unit_for(kind, system)) for value in (a, b))
             found.append((f"`{fact}`", first, then, one))

@@ -189,7 +189,7 @@ def _chances(f: Figures) -> str:
 def _near_limit(d: Diagnosis, f: Figures) -> str:
     words = [word for word, _ in f["chances"]]
     sentence = (
-        f"The {f['method']} is {_by(d, f)}, so near the limit that the charge may be "
+        f"The {f['method']} is {_by(d, f)}, so near the limit that by it alone the charge may be "
         f"{' or '.join(words)} (about {_chances(f)})."
     )
     if f["improve"] == RATED:

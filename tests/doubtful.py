@@ -90,6 +90,13 @@ DOUBTS: dict[str, Data] = {
     "air-thermometers-swapped": swapped(visit(_HOT), ("outdoor air temperature", "return air dry bulb")),
     "psi-written-as-kpa": rewritten(visit(State()), "psig", "kPa"),
     "kpa-written-as-psi": rewritten(visit(State(gas="R-134a"), "si"), "kPa gauge", "psig"),
+    "bar-written-as-psi": with_readings(
+        visit(State()),
+        **{
+            f"{side}_pressure": f"{float(visit(State())['readings'][f'{side} pressure'].split()[0]) / 14.5038:.2f} psi"
+            for side in ("suction", "liquid")
+        },
+    ),
     "saturations-too-high": with_machine(visit(_MILD), refrigerant="R-22"),
     "saturations-too-low": with_machine(visit(_MILD.but(gas="R-22")), refrigerant="R-410A"),
     "standing-pressure-too-low": with_readings(

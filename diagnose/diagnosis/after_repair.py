@@ -157,7 +157,9 @@ def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures, same_size
         raise InputProblems(found)
 
 
-def _differences(was: Machine, now: Machine, system: System, same: tuple[float, float]) -> list[tuple[str, str, str, str]]:
+def _differences(
+    was: Machine, now: Machine, system: System, same: tuple[float, float]
+) -> list[tuple[str, str, str, str]]:
     """What makes them two machines, or one in two modes: what, before, after, how to mend it."""
     one = "Compare two visits of one machine; correct the line where it is wrong."
     said = [

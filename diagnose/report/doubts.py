@@ -143,7 +143,7 @@ def _no_heat(figures: Figures) -> str:
     port = ", the port is on the line that is hot in heating" if outdoors else ", hardly any refrigerant is left"
     return (
         f"In heating the {coil} coil is {way} than its air, yet by the {{reading}} it is {{by:difference}} {other}: the "
-        f"{{reading}} or the {{air}} is wrong{port}, a defrost was running, or the machine is cooling."
+        f"{{reading}} or the {{air}} is wrong or in another unit{port}, a defrost was running, or the machine is cooling."
     )
 
 
@@ -357,6 +357,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "air-thermometers-swapped": _swapped("thermometers"),
     "psi-written-as-kpa": _wrong_unit("psi", "kPa"),
     "kpa-written-as-psi": _wrong_unit("kPa", "psi"),
+    "bar-written-as-psi": _wrong_unit("bar", "psi"),
     "saturations-too-high": _saturations("high"),
     "saturations-too-low": _saturations("low"),
     "standing-pressure-too-low": (

@@ -427,7 +427,12 @@ _OF_CONDENSING = ("liquid over return air", "indoor coil effectiveness")
 
 
 def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
-    """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house."""
+    """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house.
+
+    Where the high side cannot warm the house no liquid is in it, or its gauge shows something else: nothing is ranked.
+    """
+    supply, house = view.value("supply air dry bulb"), view.value("return air dry bulb")
+    warmed = not is_column(supply) and supply is not None and house is not None and supply >= house
     for name, reading, air, *more in (
         ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature"),
         ("condensing over return air", "liquid pressure", "return air dry bulb", *_OF_CONDENSING),
@@ -439,7 +444,8 @@ def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
                 readings=(reading, air),
                 spoils=(name, "compression ratio", *more),
                 holds_charge=True,
-                check="note-the-mode",
+                holds_visit=reading == "liquid pressure",
+                check="see-that-the-valves-are-open" if warmed and reading == "liquid pressure" else "note-the-mode",
             ).times(view.beyond(-difference[0], difference[1]))
 
 

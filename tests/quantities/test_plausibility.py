@@ -134,6 +134,7 @@ HOLDING = {
     "psi-written-as-kpa",
     "kpa-written-as-psi",
     "bar-written-as-psi",
+    "no-heat-in-heating",
     "saturations-too-high",
     "saturations-too-low",
 }
@@ -171,7 +172,7 @@ CHECKS = {
     "supply-air-same-as-return-air": "measure-the-split",
     "wet-bulb-below-dry-air": "measure-the-return-air",
     "supply-air-not-warmed": "measure-the-air-rise",
-    "no-heat-in-heating": "note-the-mode",
+    "no-heat-in-heating": "read-the-pressures-again",
     "gauge-superheat-contradicts": "measure-superheat",
     "gauge-subcooling-contradicts": "measure-subcooling",
     "supply-air-too-cold": "measure-the-split",

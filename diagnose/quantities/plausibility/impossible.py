@@ -368,7 +368,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             readings=("liquid pressure", "outdoor air temperature"),
             spoils=("condensing over ambient", "compression ratio"),
             holds_charge=True,
-            check="see-that-the-valves-are-open",
+            check=EMPTY,
         ).times(view.beyond(least - over[0], over[1]))
     approach = view.quantity("liquid line approach")
     read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
@@ -423,19 +423,21 @@ def _liquid_in_heating(view: ReadingsView) -> Iterator[Doubt]:
         )
 
 
+EMPTY = "see-that-the-valves-are-open"
+"""What is asked where hardly any refrigerant seems left: a closed valve or port shows the same."""
 _OF_CONDENSING = ("liquid over return air", "indoor coil effectiveness")
 
 
 def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
     """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house.
 
-    Where the high side cannot warm the house no liquid is in it, or its gauge shows something else: nothing is ranked.
+    Where it cannot, a reading is wrong or in another unit, or hardly any liquid is there: nothing is ranked.
     """
     supply, house = view.value("supply air dry bulb"), view.value("return air dry bulb")
     warmed = not is_column(supply) and supply is not None and house is not None and supply >= house
-    for name, reading, air, *more in (
-        ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature"),
-        ("condensing over return air", "liquid pressure", "return air dry bulb", *_OF_CONDENSING),
+    for name, reading, air, check, *more in (
+        ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature", READ_AGAIN),
+        ("condensing over return air", "liquid pressure", "return air dry bulb", EMPTY, *_OF_CONDENSING),
     ):
         difference = view.quantity(name)
         if difference is not None:
@@ -444,8 +446,8 @@ def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
                 readings=(reading, air),
                 spoils=(name, "compression ratio", *more),
                 holds_charge=True,
-                holds_visit=reading == "liquid pressure",
-                check="see-that-the-valves-are-open" if warmed and reading == "liquid pressure" else "note-the-mode",
+                holds_visit=True,
+                check=check if warmed else "note-the-mode",
             ).times(view.beyond(-difference[0], difference[1]))
 
 

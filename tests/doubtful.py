@@ -152,7 +152,7 @@ BASELINES: dict[str, Data] = {
     "baseline-other-capacity": _then(nominal_capacity="5 ton"),
     "baseline-figure-not-right": {
         **_DRY,
-        "baseline": with_readings(_DRY, external_static_pressure="1.2 inH2O"),
+        "baseline": with_readings(_DRY, external_static_pressure="1.21 inH2O"),
         "readings": with_readings(_DRY, external_static_pressure="1.2 inH2O")["readings"],
     },
     "baseline-figure-far-off": {**_DRY, "baseline": visit(State(condensing=99, subcooling=20))},

@@ -15,6 +15,7 @@ from typing import Literal
 
 from diagnose import units
 from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.good_day import copied
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.quantities.baseline import Moved, in_todays_air
@@ -24,7 +25,6 @@ from diagnose.rulebook.entries import FaultEntry, FindingEntry
 from diagnose.rulebook.judgement import RepairFigures
 from diagnose.visit import Machine, System, Visit
 from diagnose.visit.fields import MACHINE, RECOVERED, WEIGHED_IN
-from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
@@ -146,7 +146,7 @@ def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures, same_size
         Problem(after.document, 0, 0, f"the two visits differ in {what}: {was}, then {now}", fix)
         for what, was, now, fix in _differences(before.machine, after.machine, after.system, same_size)
     ]
-    if _copied(before.last, after.last, figures.copied):
+    if copied(before.last, after.last, figures.copied):
         what = "both visits have the very same readings"
         found.append(Problem(after.document, 0, 0, what, "Take all readings again after the repair."))
     was, now = (_day(visit) for visit in (before, after))
@@ -188,11 +188,6 @@ def _name(machine: Machine) -> str | None:
 
 def _plain(text: str) -> str:
     return "".join(sign for sign in text.lower() if sign.isalnum())
-
-
-def _copied(was: Round, now: Round, many: int) -> bool:
-    values = {name: reading.value for name, reading in was.readings.items()}
-    return len(values) >= many and values == {name: reading.value for name, reading in now.readings.items()}
 
 
 def _day(visit: Visit) -> str:

@@ -99,6 +99,12 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     return f"Recover the excess by weight, a little at a time. {WAIT}"
 
 
+def verdict_text(d: Diagnosis, c: ChargeVerdict, whole: str = "") -> str:
+    """The verdict and how far off it is; what to do about it only where that is not what it is on other machines."""
+    parts = [f"{headline(d)}.", amount_text(c, d.system), whole, how_to_correct(d, c) if acts_otherwise(d) else ""]
+    return " ".join(part for part in parts if part)
+
+
 def mass_text(low: float, high: float, system: System) -> str:
     """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`; `4 oz` where the two are one."""
     unit = "oz" if system == "us" else "g"

@@ -347,3 +347,11 @@ def test_the_command_writes_all_four_forms() -> None:
     assert "“Unrepaired” is what the earlier figure would be" in " ".join(run("--full").split())
     assert commands.run("compare", files[0], files[0]).exit_code == 2
     assert "both visits cannot come from standard input" in commands.run("compare", "-", "-").stderr
+
+
+def test_a_charge_that_hangs_on_a_check_is_told_so_after_a_repair_too() -> None:
+    """On a cool day so much superheat is right behind a valve, and too little behind an orifice."""
+    after = visit(State(metering="fixed orifice", outdoor=65, condensing=84, superheat=13, subcooling=10))
+    found = compared(written(**LOW), after)
+    assert found.after.charge.verdict == "high"
+    assert "Take out nothing yet" in " ".join(as_text(compare_page(found)).split())

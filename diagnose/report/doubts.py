@@ -232,9 +232,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "the air is cooled by {split:difference}. A digit or the point of the suction pressure is wrong, or its hose is shut. "
         "It is {weight:use}."
     ),
-    "no-compressor-current": (
-        "The compressor draws next to no current ({current:current}): it is off, or the clamp is not around one lead alone. "
-        "Readings taken with the machine off cannot be judged."
+    "no-compressor-current": lambda f: (
+        "The compressor draws next to no current ({current:current}"
+        f"{', rated {rated:current}' if f.get('rated') else ''}): it is off, {'' if f.get('rated') else 'or '}the clamp is not "
+        f"around one lead alone{', or the plate was misread' if f.get('rated') else ''}. Readings taken with the machine off "
+        "cannot be judged."
     ),
     "humidity-contradicts-wet-bulb": (
         "The {side} air wet bulb means {by_wet_bulb:percent} relative humidity, but {written:percent} is written: one of "

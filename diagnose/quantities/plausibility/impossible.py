@@ -244,9 +244,10 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             check="clamp-the-current" if current is None else READ_AGAIN if runs else None,
         ).times(1.0 - apart - copied)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
+        misread = not is_column(current) and current > view.limits.idle_current  # then it is little by the plate alone
         yield (
             Doubt(
-                Reason("no-compressor-current", {"current": current}),
+                Reason("no-compressor-current", {"current": current, "rated": rated if misread else None}),
                 readings=("compressor current",),
                 holds_charge=True,
                 holds_visit=True,

@@ -97,10 +97,10 @@ def _suction_clamp_reads_air(figures: Figures) -> str:
 def _wrong_scale(shown: str, written: str) -> Callable[[Figures], str]:
     def template(figures: Figures) -> str:
         several = "others" in figures
-        which = "The {reading} and {others:list} look" if several else "The {reading} looks"
+        which = "The {others:list} and {reading} look" if several else "The {reading} looks"
         return (
             f"{which} written in the wrong unit: the other readings fit if the thermometer showed {shown} and {written} was "
-            f"written down. {'The first' if several else 'It'} would then be {{meant:temperature}}, not "
+            f"written down. {'The {reading}' if several else 'It'} would then be {{meant:temperature}}, not "
             f"{{as_written:temperature}}. {'They are' if several else 'It is'} {{weight:use}}."
         )
 

@@ -163,6 +163,7 @@ TOLD_ELSEWHERE = (
 SWAPS: tuple[tuple[str, str], ...] = (*TOLD_ELSEWHERE, (SUCTION, LIQUID), (OUTDOOR, RETURN), (OUTDOOR, SUPPLY))
 THERMOMETERS: tuple[tuple[str, ...], ...] = (
     (OUTDOOR,), (RETURN,), (SUPPLY,), (WET,), (SUCTION,), (LIQUID,), (SUCTION, LIQUID), (OUTDOOR, SUPPLY),
+    (SUCTION, LIQUID, OUTDOOR),
 )  # fmt: skip
 """What one thermometer that shows the other scale may have read; return air that is too cold for rooms is told before."""
 _KPA = 6.894757  # kPa in a psi

@@ -206,6 +206,10 @@ def test_the_tables_share_no_code() -> None:
 def test_the_text_of_the_charge_is_all_its_reasons_in_order(system: Any) -> None:
     d = examine(visit(VALVE)).told_in(system)
     assert [reason.code for reason in d.charge.reasons] == ["charge-judged", "valve-holds-superheat"]
+    starved = examine(
+        visit(State(metering="TXV", superheat=24.8, subcooling=3, evaporating=37, condensing=96, split=14))
+    )
+    assert [reason.code for reason in starved.charge.reasons] == ["charge-judged"]  # what starves a coil holds nothing
     assert charge_text(d) == " ".join(said(d, reason) for reason in d.charge.reasons)
 
 

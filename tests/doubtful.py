@@ -90,6 +90,13 @@ DOUBTS: dict[str, Data] = {
     "air-thermometers-swapped": swapped(visit(_HOT), ("outdoor air temperature", "return air dry bulb")),
     "psi-written-as-kpa": rewritten(visit(State()), "psig", "kPa"),
     "kpa-written-as-psi": rewritten(visit(State(gas="R-134a"), "si"), "kPa gauge", "psig"),
+    "bar-written-as-psi": with_readings(
+        visit(State()),
+        **{
+            f"{side}_pressure": f"{float(visit(State())['readings'][f'{side} pressure'].split()[0]) / 14.5038:.2f} psi"
+            for side in ("suction", "liquid")
+        },
+    ),
     "saturations-too-high": with_machine(visit(_MILD), refrigerant="R-22"),
     "saturations-too-low": with_machine(visit(_MILD.but(gas="R-22")), refrigerant="R-410A"),
     "standing-pressure-too-low": with_readings(
@@ -145,7 +152,7 @@ BASELINES: dict[str, Data] = {
     "baseline-other-capacity": _then(nominal_capacity="5 ton"),
     "baseline-figure-not-right": {
         **_DRY,
-        "baseline": with_readings(_DRY, external_static_pressure="1.2 inH2O"),
+        "baseline": with_readings(_DRY, external_static_pressure="1.21 inH2O"),
         "readings": with_readings(_DRY, external_static_pressure="1.2 inH2O")["readings"],
     },
     "baseline-figure-far-off": {**_DRY, "baseline": visit(State(condensing=99, subcooling=20))},

@@ -15,6 +15,7 @@ from typing import Literal
 
 from diagnose import units
 from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.good_day import copied
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.quantities.baseline import Moved, in_todays_air
@@ -24,7 +25,6 @@ from diagnose.rulebook.entries import FaultEntry, FindingEntry
 from diagnose.rulebook.judgement import RepairFigures
 from diagnose.visit import Machine, System, Visit
 from diagnose.visit.fields import MACHINE, RECOVERED, WEIGHED_IN
-from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
@@ -97,7 +97,7 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
     Raises InputProblems where the two cannot be visits of one machine in one mode, or the fault is not in the book.
     """
     figures = after.rules.judgement.after_repair
-    refuse_unlike(before.visit, after.visit, figures)
+    refuse_unlike(before.visit, after.visit, figures, after.rules.judgement.good_day.same_size)
     if fault is not None:
         word, fault = fault, after.rules.fault_called(fault)
         if fault is None:
@@ -140,13 +140,13 @@ def _right(d: Diagnosis) -> bool:
 # -- are they two visits of one machine? -----------------------------------------------------------------------------
 
 
-def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures) -> None:
-    """Raises InputProblems where the two visits cannot be compared."""
+def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures, same_size: tuple[float, float]) -> None:
+    """Raises InputProblems where the two visits cannot be compared. same_size: as for a good day."""
     found = [
         Problem(after.document, 0, 0, f"the two visits differ in {what}: {was}, then {now}", fix)
-        for what, was, now, fix in _differences(before.machine, after.machine, after.system, figures.same_plate)
+        for what, was, now, fix in _differences(before.machine, after.machine, after.system, same_size)
     ]
-    if _copied(before.last, after.last, figures.copied):
+    if copied(before.last, after.last, figures.copied):
         what = "both visits have the very same readings"
         found.append(Problem(after.document, 0, 0, what, "Take all readings again after the repair."))
     was, now = (_day(visit) for visit in (before, after))
@@ -157,7 +157,9 @@ def refuse_unlike(before: Visit, after: Visit, figures: RepairFigures) -> None:
         raise InputProblems(found)
 
 
-def _differences(was: Machine, now: Machine, system: System, same: float) -> list[tuple[str, str, str, str]]:
+def _differences(
+    was: Machine, now: Machine, system: System, same: tuple[float, float]
+) -> list[tuple[str, str, str, str]]:
     """What makes them two machines, or one in two modes: what, before, after, how to mend it."""
     one = "Compare two visits of one machine; correct the line where it is wrong."
     said = [
@@ -173,7 +175,7 @@ def _differences(was: Machine, now: Machine, system: System, same: float) -> lis
     found = [(what, f"`{a}`", f"`{b}`", fix) for what, a, b, fix in said if a and b and _plain(a) != _plain(b)]
     for fact in ("nominal capacity", "factory charge"):
         a, b = was.fact(fact), now.fact(fact)
-        if a and b and abs(a - b) > same * max(a, b):
+        if a and b and not same[0] < b / a < same[1]:
             kind = MACHINE[fact].kind
             first, then = (units.show(value, kind, units.unit_for(kind, system)) for value in (a, b))
             found.append((f"`{fact}`", first, then, one))
@@ -186,11 +188,6 @@ def _name(machine: Machine) -> str | None:
 
 def _plain(text: str) -> str:
     return "".join(sign for sign in text.lower() if sign.isalnum())
-
-
-def _copied(was: Round, now: Round, many: int) -> bool:
-    values = {name: reading.value for name, reading in was.readings.items()}
-    return len(values) >= many and values == {name: reading.value for name, reading in now.readings.items()}
 
 
 def _day(visit: Visit) -> str:

@@ -149,7 +149,7 @@ def judge_charge(
         verdict=leaning,
         by=by,
         chance=chance,
-        reasons=(*told, *_valve_holds(findings)),
+        reasons=(*told, *(_valve_holds(findings) if chance_of(findings, "superheat", "normal") > 0.5 else ())),
         percent=percent,
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),

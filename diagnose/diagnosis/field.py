@@ -45,7 +45,11 @@ def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
     firings = [*(f for f in read.firings if holding.get(f.rule) == "outside"),
                *(f for f in d.matched.firings if holding.get(f.rule) == "visit")]  # fmt: skip
     return tuple(
-        Doubt(Reason(f.rule), holds_charge=True, holds_visit=True, weight=f.sure) for f in firings if f.sure <= 0.5
+        Doubt(
+            Reason(f.rule), holds_charge=True, holds_visit=True, check=d.rules.by_id[f.rule].entry.check, weight=f.sure
+        )
+        for f in firings
+        if f.sure <= 0.5
     )
 
 

@@ -11,6 +11,7 @@ from diagnose.quantities import baseline
 from diagnose.quantities.baseline import GoodDayFigures
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import HEATING, Visit
+from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 
 
@@ -18,6 +19,8 @@ def believed(before: Diagnosis, today: Diagnosis) -> GoodDayUse:
     """What of a baseline is used. before: the record of that day; today: that of today, judged without it."""
     figures = today.rules.judgement.good_day
     why = baseline.mismatch(today.visit.machine, before.visit.machine, figures.same_size) or _was_not_right(before)
+    if why is None and copied(before.visit.last, today.visit.last, today.rules.judgement.after_repair.copied):
+        why = Reason("baseline-copied")
     if why is not None:
         return GoodDayUse(before, today, reasons=(why,))
     odd = odd_then(before.findings, today.rules)
@@ -26,6 +29,12 @@ def believed(before: Diagnosis, today: Diagnosis) -> GoodDayUse:
     if not result.used:
         return GoodDayUse(before, today, reasons=told or (Reason("baseline-shares-nothing"),))
     return GoodDayUse(before, today, tuple(result.used), odd, (*told, *_looks_faulty(before), *_began_badly(before)))
+
+
+def copied(was: Round, now: Round, many: int) -> bool:
+    """Whether a round of so many readings repeats another to the last digit."""
+    values = {name: reading.value for name, reading in was.readings.items()}
+    return len(values) >= many and values == {name: reading.value for name, reading in now.readings.items()}
 
 
 def _began_badly(before: Diagnosis) -> tuple[Reason, ...]:

@@ -54,6 +54,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
     emptied = _emptied(d)  # then it is not run at all
     quantities, unknown = {name: entry.quantity for name, entry in rules.findings.items()}, _unknown_below(d)
+    off = {name for name, e in d.estimates.items() if e.inside < figures.known}  # read, and of no use at such readings
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         if name == WAIT and (d.stop or not {STOP, WATCH}.isdisjoint(d.first)):
@@ -63,6 +64,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
             for g in entry.gives
             if g not in rules.silent
             and (g not in findings or findings[g].counts < figures.known)
+            and quantities[g] not in off
             and unknown.get(quantities[g] or "", set()) <= {quantities[name] for name in entry.gives}
         )
         ready = findings.keys() >= set(entry.after) and not emptied

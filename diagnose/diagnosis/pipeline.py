@@ -201,7 +201,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     heard = standing and noise in ("humming", "silent")
     again = [
         doubt.check or READ_AGAIN
-        for doubt in d.doubts
+        for doubt in (*d.doubts, *d.nearly)
         if (doubt.reason in waits_for or (doubt.firm and doubt.check))  # one that is not firm may hold the charge too
         and not (heard and doubt.reason.code in OF_ONE_THAT_STANDS)
     ]

@@ -11,7 +11,7 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.blocks import Block, brief, heading, item, line
-from diagnose.report.charge import amount_text, headline
+from diagnose.report.charge import verdict_text
 from diagnose.report.dangers import opening
 from diagnose.report.drawings import Drawing, pressure_enthalpy_of
 from diagnose.report.drawings.cycle import Cycle, measured_cycle
@@ -198,7 +198,7 @@ def _foot(c: Comparison, more: str) -> Iterator[Block]:
     if not d.held:
         yield brief("Now:", short_answer(d))
         if isinstance(d.charge, ChargeVerdict):
-            yield brief("Charge:", f"{headline(d)}. {amount_text(d.charge, d.system)}".rstrip())
+            yield brief("Charge:", verdict_text(d, d.charge))
     if not _fine(c):
         for check in next_checks(d)[:1]:
             yield brief("Next:", check.ask)

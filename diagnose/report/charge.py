@@ -108,6 +108,12 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     return f"Recover the excess by weight, a little at a time. {WAIT}"
 
 
+def verdict_text(d: Diagnosis, c: ChargeVerdict, whole: str = "") -> str:
+    """The verdict and how far off it is; what to do about it only where that is not what it is on other machines."""
+    parts = [f"{headline(d)}.", amount_text(c, d.system), whole, how_to_correct(d, c) if acts_otherwise(d) else ""]
+    return " ".join(part for part in parts if part)
+
+
 def mass_text(low: float, high: float, system: System) -> str:
     """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`; `4 oz` where the two are one."""
     unit = "oz" if system == "us" else "g"
@@ -198,7 +204,7 @@ def _chances(f: Figures) -> str:
 def _near_limit(d: Diagnosis, f: Figures) -> str:
     words = [word for word, _ in f["chances"]]
     sentence = (
-        f"The {f['method']} is {_by(d, f)}, so near the limit that the charge may be "
+        f"The {f['method']} is {_by(d, f)}, so near the limit that by it alone the charge may be "
         f"{' or '.join(words)} (about {_chances(f)})."
     )
     if f["improve"] == RATED:

@@ -97,10 +97,10 @@ def _suction_clamp_reads_air(figures: Figures) -> str:
 def _wrong_scale(shown: str, written: str) -> Callable[[Figures], str]:
     def template(figures: Figures) -> str:
         several = "others" in figures
-        which = "The {reading} and {others:list} look" if several else "The {reading} looks"
+        which = "The {others:list} and {reading} look" if several else "The {reading} looks"
         return (
             f"{which} written in the wrong unit: the other readings fit if the thermometer showed {shown} and {written} was "
-            f"written down. {'The first' if several else 'It'} would then be {{meant:temperature}}, not "
+            f"written down. {'The {reading}' if several else 'It'} would then be {{meant:temperature}}, not "
             f"{{as_written:temperature}}. {'They are' if several else 'It is'} {{weight:use}}."
         )
 
@@ -143,7 +143,7 @@ def _no_heat(figures: Figures) -> str:
     port = ", the port is on the line that is hot in heating" if outdoors else ", hardly any refrigerant is left"
     return (
         f"In heating the {coil} coil is {way} than its air, yet by the {{reading}} it is {{by:difference}} {other}: the "
-        f"{{reading}} or the {{air}} is wrong{port}, a defrost was running, or the machine is cooling."
+        f"{{reading}} or the {{air}} is wrong or in another unit{port}, a defrost was running, or the machine is cooling."
     )
 
 
@@ -232,9 +232,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "the air is cooled by {split:difference}. A digit or the point of the suction pressure is wrong, or its hose is shut. "
         "It is {weight:use}."
     ),
-    "no-compressor-current": (
-        "The compressor draws next to no current ({current:current}): it is off, or the clamp is not around one lead alone. "
-        "Readings taken with the machine off cannot be judged."
+    "no-compressor-current": lambda f: (
+        "The compressor draws next to no current ({current:current}"
+        f"{', rated {rated:current}' if f.get('rated') else ''}): it is off, {'' if f.get('rated') else 'or '}the clamp is not "
+        f"around one lead alone{', or the plate was misread' if f.get('rated') else ''}. Readings taken with the machine off "
+        "cannot be judged."
     ),
     "humidity-contradicts-wet-bulb": (
         "The {side} air wet bulb means {by_wet_bulb:percent} relative humidity, but {written:percent} is written: one of "
@@ -357,6 +359,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "air-thermometers-swapped": _swapped("thermometers"),
     "psi-written-as-kpa": _wrong_unit("psi", "kPa"),
     "kpa-written-as-psi": _wrong_unit("kPa", "psi"),
+    "bar-written-as-psi": _wrong_unit("bar", "psi"),
     "saturations-too-high": _saturations("high"),
     "saturations-too-low": _saturations("low"),
     "standing-pressure-too-low": (

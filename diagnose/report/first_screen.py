@@ -14,7 +14,7 @@ from diagnose.diagnosis.ranking import Evidence, strength
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.blocks import Block, brief, line
-from diagnose.report.charge import acts_otherwise, amount_text, headline, how_to_correct
+from diagnose.report.charge import amount_text, headline, verdict_text
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short, odd_text
 from diagnose.report.layout import WIDTH, as_text
@@ -136,9 +136,7 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
         yield brief("Charge:", f"no verdict yet; {why} {whole}".rstrip())
         return
-    parts = [f"{headline(d)}.", amount_text(c, d.system), "" if c.method == "weight" else whole]
-    parts += [how_to_correct(d, c)] if acts_otherwise(d) else []
-    yield brief("Charge:", " ".join(part for part in parts if part))
+    yield brief("Charge:", verdict_text(d, c, "" if c.method == "weight" else whole))
 
 
 def _reasons(d: Diagnosis) -> Iterator[Block]:

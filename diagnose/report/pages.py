@@ -19,7 +19,7 @@ from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
-from diagnose.report.evidence import POINTS, evidence_block, looks_like, share_text, title_of
+from diagnose.report.evidence import EVEN, POINTS, evidence_block, looks_like, share_text, title_of
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import charge_text, needless, problems, rule_text, said
@@ -272,8 +272,11 @@ def _told(names: tuple[str, ...], d: Diagnosis) -> str:
 
 
 def _why_not(fault: Ranked) -> str:
-    if fault.opposing:
-        return f"{lower_first(fault.opposing[0].rule.entry.title)}."
+    sure = next(
+        (e for e in fault.opposing if round(e.firing.sure, 2) >= EVEN), None
+    )  # a title speaks as if it were true
+    if sure is not None:
+        return f"{lower_first(sure.rule.entry.title)}."
     return "no evidence for it." if not fault.supporting else "less evidence for it."
 
 

@@ -108,6 +108,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"The {' and '.join(f['readings'])} {'are' if len(f['readings']) > 1 else 'is'} used only while a heat pump heats."
     ),
     "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",
+    "baseline-copied": f"The baseline is not used: it repeats today's readings to the last digit. {GENERAL}",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"
     ),

@@ -107,11 +107,10 @@ class ChargeRange:
 
 @dataclass(frozen=True, slots=True)
 class RepairFigures:
-    """When two visits compare: how much a plate's figure may differ, readings that are copied, limits of error by which one
-    reading alone says something of the whole.
+    """When two visits compare: readings that are copied, limits of error by which one reading alone says something of the
+    whole.
     """
 
-    same_plate: float = figure("ratio", 0, 0.2)
     copied: int = figure("count", 2, 20)
     alone: float = figure("ratio", 1, 5)
 

@@ -139,11 +139,15 @@ def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
         if bare is None:
             raise _no_unit(sign + number, kind)
         return _measured(amount, bare, kind, text)
-    if key_of(unit) not in BY_SPELLING[kind] and re.search(r"(?:^|[\s+±~-])[+-]?[0-9]", unit):
-        raise NoValue(
-            f"{quoted(text)} holds more than one number", f"Write one value, for example `{CALLED[kind].example}`."
-        )
+    if key_of(unit) not in BY_SPELLING[kind] and re.search(r"(?:^|[\s+±~/-])[+-]?[0-9]", unit):
+        raise _several(text, kind)
     return _measured(amount, find(unit, kind, sign + number), kind, text)
+
+
+def _several(text: str, kind: Kind) -> NoValue:
+    return NoValue(
+        f"{quoted(text)} holds more than one number", f"Write one value, for example `{CALLED[kind].example}`."
+    )
 
 
 def _number(sign: str, number: str, unit: str, kind: Kind, most: float | None) -> float:
@@ -193,6 +197,8 @@ def _from_fraction(match: re.Match[str], kind: Kind, text: str) -> Measured:
     """`3/8 in`, `1-1/8"`, `2 1/2 ton`."""
     sign, whole, above, below, unit = match.groups()
     top, bottom = int(above), int(below)
+    if kind not in _FRACTION_KINDS and bottom not in _DENOMINATORS:  # `208/230 V` of a plate
+        raise _several(text, kind)
     if kind not in _FRACTION_KINDS or bottom not in _DENOMINATORS or not 0 < top < bottom:
         raise UnitError(
             f"{quoted(text)} is not a fraction that can be read here", "Write the number with a decimal point."

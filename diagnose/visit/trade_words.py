@@ -385,8 +385,9 @@ def without_own_words(text: str, name: str) -> str:
 
 
 def _plain(word: str) -> str:
-    """In small letters, without dots, hyphens and brackets, short forms written out."""
-    parts = re.sub(r"[\s_.()\-/]+", " ", word[:100].lower()).split()
+    """In small letters, without dots, hyphens and brackets, short forms written out; `suctionPressure` is two words."""
+    apart = re.sub(r"(?<=[a-z]{2})(?=[A-Z][a-z])", " ", word[:100])
+    parts = re.sub(r"[\s_.()\-/]+", " ", apart.lower()).split()
     return " ".join(_SHORT.get(part, part) for part in parts)
 
 

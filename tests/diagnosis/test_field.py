@@ -85,6 +85,13 @@ def test_a_rule_that_would_hold_everything_is_a_doubt_until_it_is_more_likely_tr
         assert (doubt.weight, doubt.holds_visit, doubt.holds_charge) == (sure, True, True)
 
 
+def test_a_charge_that_waits_for_what_nearly_holds_asks_for_that_first():
+    cool = State(metering="TXV", return_db=60, return_wb=52, evaporating=34, superheat=10, split=15)
+    d = examine(visit(cool))
+    assert [reason.code for reason in d.charge.reasons] == ["outside/cold-space"]
+    assert next_checks(d)[0].check == "say-what-machine-it-is"
+
+
 def test_of_a_machine_outside_the_first_reason_stands_for_the_charge():
     d = examine(with_machine(SHOP, kind="chiller", condenser_cooled_by="water"))
     assert len(d.outside) == 2

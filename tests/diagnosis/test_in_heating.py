@@ -32,6 +32,30 @@ OTHERS_OF_HEATING = {
 }  # fmt: skip
 
 
+NOTHING_THERE = {"suction_pressure": "5 psig", "suction_line_temperature": "45 F", "liquid_pressure": "135 psig",
+                 "liquid_line_temperature": "68 F"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "asked"),
+    [
+        ({**NOTHING_THERE, "supply_air_dry_bulb": "72 F"}, "see-that-the-valves-are-open"),
+        ({**NOTHING_THERE, "supply_air_dry_bulb": None}, "note-the-mode"),  # it may be cooling
+        ({"suction_pressure": "6.8 psi", "liquid_pressure": "21.4 psi"}, "see-that-the-valves-are-open"),  # in bar
+        (
+            {name.replace(" ", "_"): f"{(float(value.split()[0]) - 32) / 1.8:.1f} F"  # in °C
+             for name, value in SOUND["readings"].items() if str(value).endswith(" F")},
+            "read-the-pressures-again",
+        ),
+    ],
+)  # fmt: skip
+def test_what_cannot_warm_a_house_is_no_restriction_and_no_air(changes: dict[str, Any], asked: str) -> None:
+    """Gauges below the house or above the outdoor air: hardly any refrigerant, or numbers of another unit."""
+    found = examine(with_readings(SOUND, **changes))
+    assert [reason.code for reason in found.not_ready] == ["no-heat-in-heating"]
+    assert next_checks(found)[0].check == asked
+
+
 # -- quantities by hand ------------------------------------------------------------------------------------------------
 
 # R-22 has no glide: it boils at 30 and condenses at 100 °F, the hot gas enters at the pressure of 103 °F.

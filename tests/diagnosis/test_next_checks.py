@@ -33,6 +33,15 @@ def test_what_was_measured_is_not_asked_for_again(book):
         assert not gives or any(g not in found.findings for g in gives), check.check
 
 
+def test_a_figure_outside_its_formula_is_not_asked_for_again():
+    """Where wet gas leaves the compressor an efficiency says nothing, however often the line is clamped."""
+    wet = with_readings(visit(State()), discharge_line_temperature="115 F")
+    found = examine(wet)
+    assert found.estimates["compressor efficiency"].inside == 0
+    assert "clamp-the-discharge" in asked(visit(State()))
+    assert "clamp-the-discharge" not in asked(wet)
+
+
 @examples(24)
 @given(states())
 def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):

@@ -188,7 +188,7 @@ def test_what_comes_out_without_it_is_told_as_it_would_be(place: int) -> None:
 
 
 def test_a_good_day_that_reads_what_is_expected_in_general_changes_little() -> None:
-    found, alone = held(GOOD, GOOD), examine(GOOD)
+    found, alone = held(GOOD, on(GOOD, outdoor_air_temperature=0.1)), examine(GOOD)
     assert found.faults[0].fault == alone.faults[0].fault == "nothing-wrong"
     assert found.charge.verdict == alone.charge.verdict == "right"
     for name in ("superheat", "subcooling", "condensing over ambient"):
@@ -588,6 +588,7 @@ OTHER = [
     ({"metering": "TXV"}, Reason("baseline-other-metering", {"was": "TXV", "now": "fixed orifice"})),
     ({"nominal capacity": "5 ton"}, Reason("baseline-other-capacity")),
     ({"mode": "heating"}, Reason("baseline-other-mode")),
+    ({}, Reason("baseline-copied")),
     ({"running at": "low"}, Reason("baseline-other-state", {"fact": "running at", "was": "low", "now": "high"})),
     ({"economizer": "open"}, Reason("baseline-other-state", {"fact": "economizer", "was": "open", "now": "closed"})),
 ]

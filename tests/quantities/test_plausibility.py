@@ -88,6 +88,7 @@ WITHHELD = {
     "air-thermometers-swapped": (None, ("condensing over ambient", "air temperature split"), True),
     "psi-written-as-kpa": (None, ("superheat", "subcooling"), True),
     "kpa-written-as-psi": (None, ("superheat", "subcooling"), True),
+    "bar-written-as-psi": (None, ("superheat", "subcooling"), True),
     "saturations-too-high": (None, ("superheat", "subcooling"), True),
     "saturations-too-low": (None, ("superheat", "subcooling"), True),
     "standing-pressure-too-low": (10.5, ("standing pressure excess",), True),
@@ -132,6 +133,8 @@ HOLDING = {
     "supply-air-below-return-air",
     "psi-written-as-kpa",
     "kpa-written-as-psi",
+    "bar-written-as-psi",
+    "no-heat-in-heating",
     "saturations-too-high",
     "saturations-too-low",
 }
@@ -169,7 +172,7 @@ CHECKS = {
     "supply-air-same-as-return-air": "measure-the-split",
     "wet-bulb-below-dry-air": "measure-the-return-air",
     "supply-air-not-warmed": "measure-the-air-rise",
-    "no-heat-in-heating": "note-the-mode",
+    "no-heat-in-heating": "read-the-pressures-again",
     "gauge-superheat-contradicts": "measure-superheat",
     "gauge-subcooling-contradicts": "measure-subcooling",
     "supply-air-too-cold": "measure-the-split",
@@ -180,6 +183,7 @@ CHECKS = {
     "pressure-below-table": "read-the-pressures-again",
     "psi-written-as-kpa": "read-the-pressures-again",
     "kpa-written-as-psi": "read-the-pressures-again",
+    "bar-written-as-psi": "read-the-pressures-again",
 }
 
 

@@ -95,7 +95,7 @@ def test_a_sentence_uses_only_figures_that_are_there_in_either_units(code: str, 
         assert text[0].isupper()
         assert text.endswith(".")
     assert "°F" not in si or "-written-as-" in code
-    assert "psi" not in si or code in ("psi-written-as-kpa", "kpa-written-as-psi")
+    assert "psi" not in si or "-written-as-" in code
     assert "°C" not in us or "-written-as-" in code
     shown = any(isinstance(value, float) for name, value in reason.figures.items() if name not in UNITLESS)
     assert (us != si) is shown
@@ -172,6 +172,14 @@ def test_a_code_or_a_figure_that_is_missing_is_refused() -> None:
 def test_one_thermometer_in_the_other_scale_is_one_slip_of_both_its_readings() -> None:
     (reason,) = [reason for reason in reasons(IN_CELSIUS) if reason.code == "celsius-written-as-fahrenheit"]
     told = sentence(reason, plain_show(visit_from(IN_CELSIUS), "us"))
-    assert told.startswith("The outdoor air temperature and supply air dry bulb look written in the wrong unit")
+    assert told.startswith("The supply air dry bulb and outdoor air temperature look written in the wrong unit")
     clamps = examine(with_readings(visit(State()), suction_line_temperature="12 F", liquid_line_temperature="31 F"))
     assert ("suction line temperature", "liquid line temperature") in [doubt.set_aside for doubt in clamps.doubts]
+    outdoors = examine(
+        with_readings(
+            visit(State()), suction_line_temperature="12 F", liquid_line_temperature="31 F", outdoor_air_temperature="27 F",
+            return_air_dry_bulb=None, return_air_wet_bulb=None, supply_air_dry_bulb=None,
+        )
+    )  # fmt: skip
+    (doubt,) = [doubt for doubt in outdoors.doubts if doubt.firm]
+    assert doubt.set_aside == ("suction line temperature", "liquid line temperature", "outdoor air temperature")

@@ -161,7 +161,9 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("baseline-was-faulty", "(low refrigerant charge comes first)",
      DAY | {"baseline": {"readings": visit(LOW)["readings"]}}),
     ("baseline-start-up-failed", "a start-up that did not come out right (evacuation)",
-     DAY | {"baseline": {"start-up": {"vacuum": "900 microns"}, "readings": DAY["readings"]}}),
+     DAY | {"baseline": {"start-up": {"vacuum": "900 microns"},
+                         "readings": with_readings(DAY, outdoor_air_temperature="85.1 F")["readings"]}}),
+    ("baseline-copied", "to the last digit", DAY | {"baseline": {"readings": DAY["readings"]}}),
     ("airflow-of-the-start-up", "that of the start-up, by electric heat.",
      DAY | {"start-up": {"electric heat": {"power": "9.6 kW", "return air": "70 F", "supply air": "95 F"}}}),
     ("baseline-looks-faulty", "the baseline itself looks a little like this fault: ", demo("baseline-own-subcooling-txv")),
@@ -206,6 +208,10 @@ def test_the_tables_share_no_code() -> None:
 def test_the_text_of_the_charge_is_all_its_reasons_in_order(system: Any) -> None:
     d = examine(visit(VALVE)).told_in(system)
     assert [reason.code for reason in d.charge.reasons] == ["charge-judged", "valve-holds-superheat"]
+    starved = examine(
+        visit(State(metering="TXV", superheat=24.8, subcooling=3, evaporating=37, condensing=96, split=14))
+    )
+    assert [reason.code for reason in starved.charge.reasons] == ["charge-judged"]  # what starves a coil holds nothing
     assert charge_text(d) == " ".join(said(d, reason) for reason in d.charge.reasons)
 
 

@@ -301,7 +301,14 @@ MESSAGES: list[tuple[object, Kind, str]] = [
     (
         "75/63 F",
         "temperature",
-        "`75/63 F` is not a fraction that can be read here. Write the number with a decimal point.",
+        "`75/63 F` holds more than one number. Write one value, for example `61 F`.",
+    ),
+    ("208/230 V", "voltage", "`208/230 V` holds more than one number. Write one value, for example `240 V`."),
+    ("12.8/13.5 A", "current", "`12.8/13.5 A` holds more than one number. Write one value, for example `12 A`."),
+    (
+        "1/2 psi",
+        "pressure",
+        "`1/2 psi` is not a fraction that can be read here. Write the number with a decimal point.",
     ),
     (
         "about 61 F",

@@ -62,6 +62,7 @@ def test_a_name_means_itself_however_its_letters_are():
         ("entering wet-bulb", "return air wet bulb"), ("superheat", "gauge superheat"), ("subcooling", "gauge subcooling"),
         ("condenser leaving air temp", "condenser leaving air temperature"), ("drier in temp", "drier inlet temperature"),
         ("LAT", "supply air dry bulb"), ("RAT", "return air dry bulb"), ("RAT WB", "return air wet bulb"),
+        ("suctionPressure", "suction pressure"), ("LiquidLineTemp", "liquid line temperature"),
         ("suct temp", "suction line temperature"), ("RWB", "return air wet bulb"), ("amb", "outdoor air temperature"),
     ],
 )  # fmt: skip

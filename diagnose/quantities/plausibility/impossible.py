@@ -244,9 +244,10 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             check="clamp-the-current" if current is None else READ_AGAIN if runs else None,
         ).times(1.0 - apart - copied)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
+        misread = not is_column(current) and current > view.limits.idle_current  # then it is little by the plate alone
         yield (
             Doubt(
-                Reason("no-compressor-current", {"current": current}),
+                Reason("no-compressor-current", {"current": current, "rated": rated if misread else None}),
                 readings=("compressor current",),
                 holds_charge=True,
                 holds_visit=True,
@@ -368,7 +369,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             readings=("liquid pressure", "outdoor air temperature"),
             spoils=("condensing over ambient", "compression ratio"),
             holds_charge=True,
-            check="see-that-the-valves-are-open",
+            check=EMPTY,
         ).times(view.beyond(least - over[0], over[1]))
     approach = view.quantity("liquid line approach")
     read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
@@ -423,14 +424,21 @@ def _liquid_in_heating(view: ReadingsView) -> Iterator[Doubt]:
         )
 
 
+EMPTY = "see-that-the-valves-are-open"
+"""What is asked where hardly any refrigerant seems left: a closed valve or port shows the same."""
 _OF_CONDENSING = ("liquid over return air", "indoor coil effectiveness")
 
 
 def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
-    """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house."""
-    for name, reading, air, *more in (
-        ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature"),
-        ("condensing over return air", "liquid pressure", "return air dry bulb", *_OF_CONDENSING),
+    """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house.
+
+    Where it cannot, a reading is wrong or in another unit, or hardly any liquid is there: nothing is ranked.
+    """
+    supply, house = view.value("supply air dry bulb"), view.value("return air dry bulb")
+    warmed = not is_column(supply) and supply is not None and house is not None and supply >= house
+    for name, reading, air, check, *more in (
+        ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature", READ_AGAIN),
+        ("condensing over return air", "liquid pressure", "return air dry bulb", EMPTY, *_OF_CONDENSING),
     ):
         difference = view.quantity(name)
         if difference is not None:
@@ -439,7 +447,8 @@ def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
                 readings=(reading, air),
                 spoils=(name, "compression ratio", *more),
                 holds_charge=True,
-                check="note-the-mode",
+                holds_visit=True,
+                check=check if warmed else "note-the-mode",
             ).times(view.beyond(-difference[0], difference[1]))
 
 

@@ -163,10 +163,12 @@ TOLD_ELSEWHERE = (
 SWAPS: tuple[tuple[str, str], ...] = (*TOLD_ELSEWHERE, (SUCTION, LIQUID), (OUTDOOR, RETURN), (OUTDOOR, SUPPLY))
 THERMOMETERS: tuple[tuple[str, ...], ...] = (
     (OUTDOOR,), (RETURN,), (SUPPLY,), (WET,), (SUCTION,), (LIQUID,), (SUCTION, LIQUID), (OUTDOOR, SUPPLY),
+    (SUCTION, LIQUID, OUTDOOR),
 )  # fmt: skip
 """What one thermometer that shows the other scale may have read; return air that is too cold for rooms is told before."""
 _KPA = 6.894757  # kPa in a psi
-FACTORS = (_KPA, 1 / _KPA)
+_BAR = 100 / _KPA  # psi in a bar
+FACTORS = (_KPA, 1 / _KPA, _BAR)
 
 
 def ways(view: ReadingsView, written: AsWritten, most: float = math.inf) -> Iterator[Misreading]:
@@ -275,7 +277,10 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
     suction, liquid = (station + (p - station) * factor for p in (low, high))
     figures = {"suction": suction, "liquid": liquid}
     return Doubt(
-        Reason("psi-written-as-kpa" if factor > 1 else "kpa-written-as-psi", figures),
+        Reason(
+            "bar-written-as-psi" if factor == _BAR else "psi-written-as-kpa" if factor > 1 else "kpa-written-as-psi",
+            figures,
+        ),
         readings=(LOW, HIGH),
         set_aside=(LOW, HIGH),
         holds_charge=True,

@@ -27,7 +27,7 @@ from diagnose.rulebook.models import (
 )
 from diagnose.rulebook.own_checks import check_own
 from diagnose.rulebook.own_model import name_of
-from diagnose.rulebook.rule_checks import check_rule, check_together
+from diagnose.rulebook.rule_checks import check_rule, check_speaks, check_together
 from diagnose.rulebook.signing import entries_of, former_names, signatures, speaking, speaks
 from diagnose.visit import READINGS
 from diagnose.yamlfile import Problem
@@ -71,9 +71,7 @@ def check_book(
     )
     known.states = {n: tuple(p.entry.words) for n, p in states.items()}
     known.checks, known.sources, known.faults = list(checks), list(sources), list(faults)
-    for n in sorted(known.words.keys() & known.states.keys()):
-        what = f"`{n}` is already a finding in {findings[n].spot}"
-        known.bad(states[n].spot / "state", what, "Give the state another name.")
+    _one_kind(known, {"finding": findings, "state": states, "check": checks, "fault": faults, "source": sources})
     own = check_own(known, read.own)
     for check in checks.values():
         _check(known, check)
@@ -90,6 +88,7 @@ def check_book(
     charge = _policy(known, read)
     _own_ids(known, [*findings.values(), *read.rules], checks, sources, faults)
     check_together(known, list(now.rules.values()))
+    check_speaks(known, rules, findings, faults)
     names: dict[str, Mapping[str, Any]] = {
         "finding": findings,
         "state": states,
@@ -151,6 +150,18 @@ def _once(
         known.bad(placed.spot if key else placed.spot / kind, what, fix, key)
     else:
         found[name] = placed
+
+
+def _one_kind(known: Known, kinds: Mapping[str, Mapping[str, Placed[Any]]]) -> None:
+    """A name is that of one thing: of a fault or of a check, never of both. The base is never the one to blame."""
+    there: dict[str, tuple[str, Placed[Any]]] = {}
+    named = [(n, kind, p) for kind, entries in kinds.items() for n, p in entries.items()]
+    for n, kind, p in sorted(named, key=lambda one: bool(one[2].own)):
+        first, placed = there.setdefault(n, (kind, p))
+        if first != kind:
+            key = kind == "source"
+            what = f"`{n}` is already a {first} in {placed.spot}"
+            known.bad(p.spot if key else p.spot / kind, what, f"Give the {kind} another name.", key=key)
 
 
 def _own_ids(

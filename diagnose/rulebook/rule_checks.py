@@ -6,14 +6,24 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from diagnose.quantities import STEPS
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
 from diagnose.rulebook.entries import FROM, Conditions, RuleEntry
-from diagnose.rulebook.fields import near
+from diagnose.rulebook.fault_model import WrittenFaultEntry
+from diagnose.rulebook.fields import WordOrWords, near
 from diagnose.rulebook.known import Known, Placed, Spot
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
-from diagnose.rulebook.models import CautionRule, EvidenceRule, ReadinessRule, StateRule, WrittenRuleEntry
+from diagnose.rulebook.models import (
+    CautionRule,
+    EvidenceRule,
+    ReadinessRule,
+    StateRule,
+    WrittenFindingEntry,
+    WrittenRuleEntry,
+)
+from diagnose.visit.fields import COOLING
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _BY_FINDINGS = (EvidenceRule, StateRule)  # what speaks only when something was found
@@ -39,6 +49,9 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     if not entry.when and isinstance(entry, _BY_FINDINGS):
         fix = "A rule speaks only when something was found, for example `when: {superheat: high}`."
         known.bad(spot / "id", f"`{entry.id}` has no `when`", fix)
+    holding = isinstance(entry, ReadinessRule) or (isinstance(entry, CautionRule) and entry.level is not None)
+    if holding and not entry.when and not entry.applies:
+        known.bad(spot / "id", f"`{entry.id}` would speak on every visit", "Say on which: add a `when`, or `applies`.")
     known.cited(spot / "source", entry.source)
     if entry.check is not None and entry.check not in known.checks:
         known.missing(spot / "check", entry.check, "a check", known.checks)
@@ -115,6 +128,9 @@ def _words_of(known: Known, value: object, words: tuple[str, ...], spot: Spot, n
             known.not_a_word(spot / name / i if several else spot / name, word, name, words)
         else:
             found |= set(words) - {word} if negated else {word}
+    if found == set(words):
+        fix = "Leave out the words that are no sign of it, or take the whole condition out."
+        known.bad(spot / name, f"every word of `{name}` is allowed, so nothing is asked", fix)
     return frozenset(found)
 
 
@@ -203,6 +219,43 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
         if conditional and which not in told:
             fix = f"Add one under `tests:`, for example `- {which}: {{superheat: high}}`."
             known.bad(spot / "id", f"`{entry.id}` has no test that {_SAYS[which]}", fix)
+
+
+_MADE_IN = {step.name: step.mode for step in STEPS if step.mode}
+"""Quantities of one mode alone."""
+
+
+def check_speaks(
+    known: Known,
+    rules: Sequence[Rule],
+    findings: Mapping[str, Placed[WrittenFindingEntry]],
+    faults: Mapping[str, Placed[WrittenFaultEntry]],
+) -> None:
+    """That there is a machine of which each rule can speak: it may have the fault, and what is asked for is made there."""
+    for rule in rules:
+        if rule.id in known.broken:
+            continue
+        on = ({"mode": frozenset((COOLING,))} if rule.kind == "evidence" else {}) | dict(rule.applies)
+        only: list[tuple[str, list[Mapping[str, WordOrWords]]]] = []
+        if rule.fault in faults:
+            only.append((rule.fault, [faults[rule.fault].entry.applies]))
+        for entry in (findings[name].entry for name in rule.findings if name in findings):
+            if entry.quantity in _MADE_IN:
+                only.append((entry.finding, [{"mode": _MADE_IN[entry.quantity]}]))
+            only += [(entry.finding, [scale.applies for scale in entry.scales])] if entry.scales else []
+        for name, machines in only:
+            if not any(_meet(on, machine) for machine in machines):
+                told = " or ".join(
+                    dict.fromkeys(f"`{f}: {w}`".replace("'", "") for m in machines for f, w in m.items())
+                )
+                fix = f"It is there with {told}. Evidence whose `applies` does not name the mode is for cooling."
+                known.bad(known.rules[rule.id] / "id", f"`{name}` is not on the machines that this rule is about", fix)
+                break
+
+
+def _meet(on: Mapping[str, frozenset[str]], applies: Mapping[str, WordOrWords]) -> bool:
+    """Whether some machine is of both kinds."""
+    return all(fact not in on or on[fact] & {*([w] if isinstance(w, str) else w)} for fact, w in applies.items())
 
 
 def check_together(known: Known, rules: Sequence[Rule]) -> None:

@@ -95,7 +95,7 @@ def start(folder: Path, wanted: Wanted) -> Started:
         if new:
             draft.sections["checks.yaml"] = (
                 "checks",
-                check_text(f"{own}-{rule.rpartition('/')[2]}", fault, wanted.like, new),
+                check_text(f"{own}-look-for-{new[0].replace(' ', '-')}", fault, wanted.like, new),
             )
     if not wanted.new_fault:
         draft.sections["rules.yaml"] = ("rules", entry)

@@ -182,7 +182,9 @@ def own_rules(draw: st.DrawFn) -> dict[str, str]:
         when = {draw(st.sampled_from(seen)): "yes indeed"}
         for name in draw(st.lists(st.sampled_from(GRADED), max_size=2, unique=True)):
             when[name] = draw(st.sampled_from(SHIPPED.findings[name].words))
-        fault, applies = draw(st.sampled_from(FAULTS)), draw(st.sampled_from([{}, {"metering": ["TXV", "EEV"]}]))
+        fault = draw(st.sampled_from(FAULTS))
+        mode = {name: sorted(words) for name, words in SHIPPED.faults[fault].applies}
+        applies = mode | draw(st.sampled_from([{}, {"metering": ["TXV", "EEV"]}]))
         quiet = {name: "not at all" for name in when if name in seen}
         rules[str((fault, sorted(when.items()), applies))] = {
             "id": f"harbour/rule-{i}", "fault": fault, "title": f"Rule {i}", "when": when, "why": "So we found.",

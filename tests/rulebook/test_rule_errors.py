@@ -106,6 +106,29 @@ BOOK_MISTAKES: Mistakes = {
     "when as a list": [(OVERCHARGE, "when: {superheat: low}", "when: [superheat]"), "9:11 `[superheat]` group-not-list when"],
     "when without anything": [(OVERCHARGE, "when: {superheat: low}", "when:"), "9:10 `` group-not-nothing when"],
     "no when": [(OVERCHARGE, "    when: {superheat: low}\n", ""), "7:9 `overcharge/flooded` no-when"],
+    "every word of a finding": [
+        (OVERCHARGE, "when: {superheat: low}", "when: {superheat: [low, not low]}"), "9:23 `[low, not low]` every-word superheat",
+    ],
+    "a fault of heating, and a rule that does not name the mode": [
+        (OVERCHARGE, "usual: 0", "usual: 0\napplies: {mode: heating}"), "8:9 `overcharge/flooded` not-on-its-machines overcharge | `mode: heating`",
+    ],
+    "a figure of heating, and a rule that does not name the mode": [
+        (OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, rise: small}"),
+        (FINDINGS, "finding: air filter, what: the filter, seen: true", 'finding: rise, what: the rise, quantity: air rise, scales: [{by: value, limits: [9 F], source: book, why: J}]'),
+        (FINDINGS, "[clean, dirty]", "[small, large]"),
+        (CHECKS, "gives: [air filter]", "gives: [rise]"),
+        "7:9 `overcharge/flooded` not-on-its-machines rise | `mode: heating`",
+    ],
+    "a finding of valve machines, and a rule of orifice machines": [
+        (OVERCHARGE, "points: 2", "applies: {metering: fixed orifice}\n    points: 2"),
+        (FINDINGS, "- by: value", "- applies: {metering: [TXV, EEV]}\n        by: value"),
+        "7:9 `overcharge/flooded` not-on-its-machines superheat | `metering: [TXV, EEV]`",
+    ],
+    "a hold of every visit": [
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/wait, title: Wait, holds: visit, why: W, source: book}"),
+        "3:10 `readiness/wait` every-visit",
+    ],
+    "a danger of every visit": [(CAUTIONS, "rank: 30", "rank: 30, level: stop"), "2:10 `caution/gloves` every-visit"],
     "any without a list": [(OVERCHARGE, "when: {superheat: low}", "when: {any: {superheat: low}}"), "9:17 `{superheat: low}` any"],
     "any of nothing": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, any: []}"), "9:33 `[]` any"],
     "any with an empty way": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, any: [{}]}"), "9:33 `[{}]` any"],
@@ -289,7 +312,7 @@ BOOK_MISTAKES: Mistakes = {
         (STATES, "source: book", "points: 2\n    source: book"), "9:5 `points` field-known applies, author, check, concludes, id, renamed, since, source, status, tests, title, when, why",
     ],
     "a state called like a finding": [
-        (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-finding-state rules/findings.yaml:11",
+        (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-finding-kind rules/findings.yaml:11 | state",
     ],
     "a check after something unknown": [(CHECKS, "gives: [air filter]", "after: [air filtr], gives: [air filter]"), "2:65 `air filtr` finding-near air filter"],
     "a check that brings nothing known": [(CHECKS, "gives: [air filter]", "gives: [air filtr]"), "2:65 `air filtr` finding-near air filter"],
@@ -316,11 +339,11 @@ BOOK_MISTAKES: Mistakes = {
         "3:40 `everything` choice holds | visit, charge, outside, nothing",
     ],
     "a rule that silences something unknown": [
-        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [superheet], why: x, source: book}"),
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [superheet], applies: {kind: split}, why: x, source: book}"),
         "3:58 `superheet` finding-near superheat",
     ],
     "a rule that silences what was seen": [
-        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [air filter], why: x, source: book}"),
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [air filter], applies: {kind: split}, why: x, source: book}"),
         "3:58 `air filter` silent-seen air filter",
     ],
     "a rule about a machine that hangs on a reading": [

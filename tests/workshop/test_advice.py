@@ -137,7 +137,7 @@ def test_the_parting_sign_decides(alike: Rulebook, seen: str, first: str) -> Non
 def test_what_parts_them_is_advised(alike: Rulebook) -> None:
     d = run_case(read_case(shipped("cases") / "demo" / "weak-compressor-txv.yaml"), alike).diagnosis
     assert d.faults[0].fault == "weak-compressor"  # so far
-    assert "quay-slide" in [check.check for check in next_checks(d)]
+    assert "quay-look-for-slide-knock" in [check.check for check in next_checks(d)]
 
 
 @pytest.mark.parametrize(

@@ -30,19 +30,6 @@ rules:
       - fires: {coil corrosion: present}
       - quiet: {coil corrosion: none}
 """
-ANY_WORD = """\
-rules:
-  - id: harbour-cooling/salt
-    fault: low-outdoor-airflow
-    title: Somebody looked
-    when: {coil corrosion: [present, none], outdoor coil: dirty}
-    points: 2
-    why: Somebody looked.
-    source: common-practice
-    tests:
-      - fires: {coil corrosion: present, outdoor coil: dirty}
-      - quiet: {coil corrosion: present, outdoor coil: clean}
-"""
 STATE = """\
 rules:
   - id: harbour-cooling/salt
@@ -87,12 +74,6 @@ def test_two_branches_that_fire_together_prove_neither(tmp_path: Path) -> None:
         "fires: {coil corrosion: present, hot air return: present, outdoor fan: normal}",
     )
     assert len(told(overlay(tmp_path, rules=both, changes=""))) == 3
-
-
-def test_a_condition_that_takes_any_word_is_idle(tmp_path: Path) -> None:
-    assert told(overlay(tmp_path, rules=ANY_WORD, changes="")) == [
-        "harbour-cooling/salt: `coil corrosion: present or none` is idle: every other word fires the rule as well"
-    ]
 
 
 def test_a_condition_on_a_state_is_tried_by_its_findings(tmp_path: Path) -> None:

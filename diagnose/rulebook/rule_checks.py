@@ -6,13 +6,13 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from diagnose.quantities import STEPS
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
 from diagnose.rulebook.entries import FROM, Conditions, RuleEntry
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.fields import WordOrWords, near
 from diagnose.rulebook.known import Known, Placed, Spot
+from diagnose.rulebook.limits import MADE_IN
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
 from diagnose.rulebook.models import (
@@ -221,10 +221,6 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
             known.bad(spot / "id", f"`{entry.id}` has no test that {_SAYS[which]}", fix)
 
 
-_MADE_IN = {step.name: step.mode for step in STEPS if step.mode}
-"""Quantities of one mode alone."""
-
-
 def check_speaks(
     known: Known,
     rules: Sequence[Rule],
@@ -240,8 +236,8 @@ def check_speaks(
         if rule.fault in faults:
             only.append((rule.fault, [faults[rule.fault].entry.applies]))
         for entry in (findings[name].entry for name in rule.findings if name in findings):
-            if entry.quantity in _MADE_IN:
-                only.append((entry.finding, [{"mode": _MADE_IN[entry.quantity]}]))
+            if entry.quantity in MADE_IN:
+                only.append((entry.finding, [{"mode": MADE_IN[entry.quantity]}]))
             only += [(entry.finding, [scale.applies for scale in entry.scales])] if entry.scales else []
         for name, machines in only:
             if not any(_meet(on, machine) for machine in machines):

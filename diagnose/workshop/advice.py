@@ -1,21 +1,56 @@
-"""What `rules check` has to say of a book without mistakes: what it tells later or not at all, and whether a fault of a
-company's own has a chance among the others, and what it takes from them."""
+"""What `rules check` has to say of a book without mistakes: what is left to fill in or does nothing, what it tells later or
+not at all, and whether a fault of a company's own has a chance among the others, and what it takes from them."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.report.dangers import loosened_text
+from diagnose.report.wording import counted
 from diagnose.rulebook import Rule, Rulebook, load_rules
-from diagnose.rulebook.entries import Moving
+from diagnose.rulebook.entries import CheckEntry, Moving
 from diagnose.shipped import shipped
 from diagnose.workshop.coverage import leaves
+from diagnose.workshop.own_folder import own_files
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
+from diagnose.yamlfile import files
 
 TAKES = 0.02  # of the shares of the shipped cases, together: what is told as much. Judgement
+
+
+def begun_notes(folders: Iterable[Path]) -> Iterator[str]:
+    """Folders in which something is still to be filled in, and where it begins; it speaks as it is."""
+    for folder in folders:
+        left = [
+            f"{path.as_posix()}:{i}"
+            for path in own_files(folder)
+            for i, line in enumerate(files.text_of(folder / path).splitlines(), 1)
+            if line.lstrip().startswith("# FILL IN")
+        ]
+        if left:
+            yield (
+                f"{folder.name}: {counted(len(left), 'line')} with FILL IN, from {left[0]} on. What stands below one speaks as "
+                f"it is: change it or leave it, and take the line out; or mark the entry `status: draft`."
+            )
+
+
+def idle_notes(rules: Rulebook) -> Iterator[str]:
+    """Entries of a company's own that do nothing: what no rule reads, and checks that are never advised."""
+    read = {name for rule in rules.rules for name in rule.findings}
+    named = {rule.entry.check for rule in rules.rules}
+    for name, own in rules.added.items():
+        if (name in rules.states or name in rules.findings) and name not in read:
+            yield f"No rule reads {name}, which {own} has added: it changes no answer."
+        elif name in rules.checks and name not in named and not any(_gives(rules.checks[name])):
+            yield f"{name} gives no finding and no rule names it as its `check`: it is never advised."
+
+
+def _gives(check: CheckEntry) -> tuple[str, ...]:
+    """All that a check brings, on any machine."""
+    return (*check.gives, *(name for one in check.instead for name in one.gives))
 
 
 def loosened_notes(rules: Rulebook) -> Iterator[str]:

@@ -12,7 +12,9 @@ from pathlib import Path
 from diagnose import yamlfile
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
+from diagnose.rulebook.limits import MADE_IN
 from diagnose.shipped import shipped
+from diagnose.visit.fields import HEATING
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import keep_schemas, schema_line, try_out
 from diagnose.workshop.skeleton_texts import (
@@ -83,15 +85,16 @@ def start(folder: Path, wanted: Wanted) -> Started:
         draft.sections["findings.yaml"] = ("findings", before + finding_text(name))
     contained = _contained(fault, when, rules)
     points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
-    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules)
+    heats = _heats((fault, wanted.like), when, rules)
+    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, heats)
     if wanted.new_fault:
-        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", "", when, -2.0, rules)
+        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, heats)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(copied_text(each, fault) for each in shared if not set(each.findings) & set(when))
         draft.whole[f"faults/{fault}.yaml"] = fault_text(fault, own, entry + against + copied, wanted.like, when, rules)
     if wanted.like:
         name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
-        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules))
+        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules, heats))
         if new:
             draft.sections["checks.yaml"] = (
                 "checks",
@@ -212,6 +215,13 @@ def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> Wh
     if found is None:
         raise refusal(f"{fault} has a rule for every word of this already", "Name another finding as well.")
     return found
+
+
+def _heats(faults: Sequence[str], when: WhenWords, rules: Rulebook) -> bool:
+    """Whether these faults, or what is asked for, are there in heating alone."""
+    modes = [words for f in faults if f in rules.faults for n, words in rules.faults[f].applies if n == "mode"]
+    made = {MADE_IN.get(rules.findings[name].quantity or "") for name in when if name in rules.findings}
+    return HEATING in made or any(HEATING in words for words in modes)
 
 
 def _choices(name: str, evidence: Sequence[Rule], rules: Rulebook) -> list[tuple[str, ...]]:

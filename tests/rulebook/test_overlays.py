@@ -19,8 +19,8 @@ from work import calls, examples
 
 from diagnose import Diagnosis, yamlfile
 from diagnose.diagnosis.pipeline import examine
-from diagnose.quantities import STEPS
 from diagnose.rulebook import Applying, Rulebook, applies, load_rules
+from diagnose.rulebook.limits import MADE_IN
 from diagnose.rulebook.reading import read_book
 from diagnose.shipped import shipped
 from diagnose.visit import Visit
@@ -172,7 +172,6 @@ GRADED = sorted(
     name for rule in SHIPPED.rules if rule.kind != "caution" for name in rule.findings if name in SHIPPED.findings
 )
 GRADED = [name for name in dict.fromkeys(GRADED) if not SHIPPED.findings[name].seen]
-MADE_IN = {step.name: step.mode for step in STEPS}
 
 
 def made(mode: str) -> list[str]:
@@ -181,7 +180,7 @@ def made(mode: str) -> list[str]:
     return [
         name
         for name, entry in entries.items()
-        if MADE_IN.get(entry.quantity or "", "") in ("", mode) and any(applies(s.applies, facts) for s in entry.scales)
+        if MADE_IN.get(entry.quantity or "", mode) == mode and any(applies(s.applies, facts) for s in entry.scales)
     ]
 
 

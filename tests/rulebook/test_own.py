@@ -59,6 +59,8 @@ def test_everything_else_follows(book: Rulebook) -> None:
     assert {"machine/duct run", "machine/rated shell rise", "readings/shell temperature", "readings/shaking"} <= paths
     for name in ("duct run", "rated shell rise", "shell temperature", "shell rise"):
         assert as_text(show_entry(name, book)[0]).startswith(name)
+    assert "Used by shell rise." in as_text(show_entry("shell temperature", book)[0])
+    assert "Used by share of the shell rise, shell." in " ".join(as_text(show_entry("shell rise", book)[0]).split())
 
 
 def test_a_fact_chooses_the_scale(book: Rulebook) -> None:

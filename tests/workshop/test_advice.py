@@ -13,7 +13,15 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import skeleton
-from diagnose.workshop.advice import left_over_notes, own_faults, parted_by, rival_notes, share_notes
+from diagnose.workshop.advice import (
+    begun_notes,
+    idle_notes,
+    left_over_notes,
+    own_faults,
+    parted_by,
+    rival_notes,
+    share_notes,
+)
 from diagnose.workshop.skeleton import Wanted, start
 from diagnose.workshop.trials import case_paths, read_case, rule_trials, run_case, run_rule_trial
 from diagnose.yamlfile import InputProblems
@@ -40,6 +48,24 @@ rules:
 def small(parent: Path, fault: str, **texts: str) -> Rulebook:
     own = {"faults/quay-leak.yaml": fault, **{f"{name}.yaml": text for name, text in texts.items()}}
     return load_rules(written(parent / "book"), written(parent / "quay", own))
+
+
+def test_what_nobody_filled_in_or_reads_is_told(tmp_path: Path) -> None:
+    start(tmp_path / "quay", Wanted("salt", fault="overcharge", new_findings=("white crust",)))
+    (begun,) = begun_notes([tmp_path / "quay", written(tmp_path / "book")])
+    assert begun.startswith("quay: 8 lines with FILL IN, from findings.yaml:5 on.")
+    assert not list(idle_notes(load_rules(tmp_path / "quay")))
+    idle = {
+        "findings.yaml": "findings:\n  - {finding: crust, what: w, seen: true, ask: Look., words: [none, thick]}\n",
+        "states.yaml": "states:\n  - {state: rind, question: Q, words: [none, thick]}\n",
+        "checks.yaml": "checks:\n  - {check: net-loft-look, ask: Look., why: W, minutes: 5}\n"
+        "  - {check: net-loft-feel, ask: Feel., why: W, minutes: 5, gives: [crust]}\n",
+    }
+    assert [note.split(",")[0] for note in idle_notes(load_rules(written(tmp_path / "net-loft", idle)))] == [
+        "No rule reads crust",
+        "No rule reads rind",
+        "net-loft-look gives no finding and no rule names it as its `check`: it is never advised.",
+    ]
 
 
 def test_one_general_rule_loses_to_the_fault_that_has_more(tmp_path: Path) -> None:
@@ -153,6 +179,24 @@ def test_a_look_alike_that_cannot_be_begun(tmp_path: Path, wanted: Wanted) -> No
         start(tmp_path / "quay", wanted)
     assert refused.value.problems[0].fix
     assert not (tmp_path / "quay").exists()
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        Wanted("sign", fault="check-valve-leaking", new_findings=("warm bypass",)),
+        Wanted("sign", fault="low-charge", findings=("air rise",)),
+        Wanted("sign", new_fault="bypass", like="check-valve-leaking", new_findings=("warm bypass",)),
+    ],
+)
+def test_what_is_of_heating_alone_is_begun_for_heating(tmp_path: Path, wanted: Wanted) -> None:
+    begun = start(tmp_path / "quay", wanted)
+    assert load_rules(tmp_path / "quay").by_id[begun.rule].applies == (("mode", frozenset({"heating"})),)
+
+
+def test_a_rule_may_be_called_like_its_fault(tmp_path: Path) -> None:
+    begun = start(tmp_path / "quay", Wanted("kink", new_fault="kink", like="low-charge", new_findings=("kinked line",)))
+    assert begun.rule == "quay-kink/kink"
 
 
 def test_ten_faults_as_they_are_begun_hardly_touch_the_shipped_cases(

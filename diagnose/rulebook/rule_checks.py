@@ -107,7 +107,12 @@ def _all_of(known: Known, when: Mapping[str, Any], spot: Spot) -> Conditions:
     for name, value in when.items():
         has = known.words.get(name) or known.states.get(name)
         if has is None:
-            known.missing(spot / name, name, "a finding or a state", (*known.states, *known.words), key=True)
+            fix = "What the machine is goes into `applies`." if name in known.facts else ""
+            if known.is_figure(name):
+                fix = "It is a figure: a finding in findings.yaml puts it into words, and `when` asks for one of them."
+            if value is None:
+                fix = "Write a colon and a space between the finding and its word: `superheat: high`."
+            known.missing(spot / name, name, "a finding or a state", (*known.states, *known.words), key=True, fix=fix)
         elif words := _words_of(known, value, has, spot, name):
             found.append((name, words))
     return tuple(found)

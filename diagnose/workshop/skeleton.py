@@ -148,18 +148,25 @@ def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
         raise refusal(f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
     fault = wanted.fault or own + "-" + wanted.new_fault.removeprefix(f"{own}-")
     if not NAME.fullmatch(fault):
-        raise refusal(f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens.")
+        raise refusal(
+            f"`{wanted.new_fault}` is not an id", f"Small letters, digits and hyphens: `{_slug(wanted.new_fault)}`."
+        )
     if wanted.new_fault and fault in rules.faults:
         raise refusal(f"`{fault}` is already a fault", f"Write `--fault {fault}` to add a rule to it.")
     before = fault if wanted.new_fault else own
     name = wanted.rule.removeprefix(f"{before}/")
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
-        fix = f"Small letters, digits and hyphens; `{before}/` is put before it."
+        fix = f"Small letters, digits and hyphens: `{_slug(name)}`; `{before}/` is put before it."
         raise refusal(f"`{wanted.rule}` is not an id for a rule of {own}", fix)
     rule = f"{before}/{name}"
     if rule in rules.by_id:
         raise refusal(f"there is a rule `{rule}` already", "Choose another id.", rules.by_id[rule].file)
     return rule, fault
+
+
+def _slug(text: str) -> str:
+    """An id as near to the text as one can be."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "salt-on-the-fins"
 
 
 def _refuse_like(wanted: Wanted, rules: Rulebook) -> None:

@@ -206,6 +206,22 @@ def test_a_slip_in_own_yaml_is_told_where_it_stands(tmp_path: Path, slip: str) -
     assert all(problem.fix for problem in refused.value.problems)
 
 
+def test_two_quantities_that_need_each_other_are_told_so(tmp_path: Path) -> None:
+    own = OWN.replace("formula: shell temperature -", "formula: share of the shell rise -")
+    with pytest.raises(RuleError) as refused:
+        load_rules(folder(tmp_path, own=own, findings="", rules="", checks=""))
+    assert [problem.fix for problem in refused.value.problems] == ["It needs itself, perhaps by way of another."]
+
+
+def test_limits_of_a_quantity_that_cannot_be_are_not_told_as_well(tmp_path: Path) -> None:
+    """Of which kind it is meant to be, nobody knows."""
+    with pytest.raises(RuleError) as refused:
+        load_rules(
+            folder(tmp_path, own=OWN.replace("shell temperature - suction line", "shell temperature / suction line"))
+        )
+    assert len(refused.value.problems) == 1
+
+
 @pytest.mark.parametrize(
     "line", ["by: difference, ", "by: share, ", "target: typical, ", "target: baseline, by: difference, "]
 )

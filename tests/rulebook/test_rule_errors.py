@@ -88,6 +88,10 @@ BOOK_MISTAKES: Mistakes = {
     ],
     "a finding misspelt": [(OVERCHARGE, "when: {superheat: low}", "when: {superheet: low}"), "9:12 `superheet` condition-near superheat"],
     "a finding far from any": [(OVERCHARGE, "when: {superheat: low}", "when: {colour: low}"), "9:12 `colour` condition-known feed, superheat, air filter"],
+    "a machine fact among the findings": [(OVERCHARGE, "when: {superheat: low}", "when: {metering: TXV}"), "9:12 `metering` condition-is-fact"],
+    "a reading among the findings": [(OVERCHARGE, "when: {superheat: low}", "when: {suction pressure: low}"), "9:12 `suction pressure` condition-is-figure"],
+    "a finding and its word without a colon": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat low}"), "9:12 `superheat low` condition-without-word"],
+    "braces in a title": [(OVERCHARGE, "title: It is flooded", "title: Superheat is {superheat}"), "8:12 `Superheat is {superheat}` braces-in-text"],
     "a word misspelt": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: lwo}"), "9:23 `lwo` word-near superheat | low"],
     "several words with a semicolon": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low; normal}"), "9:23 `low; normal` words-not-a-list superheat"],
     "several words with or": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low or normal}"), "9:23 `low or normal` words-not-a-list superheat"],
@@ -188,6 +192,12 @@ BOOK_MISTAKES: Mistakes = {
         "18:11 `{superheat: low}` same-when overcharge/again | overcharge/flooded | rules/faults/overcharge.yaml:7",
     ],
     "a machine fact misspelt": [(OVERCHARGE, "points: 2", "applies: {meterng: TXV}\n    points: 2"), "10:15 `meterng` machine-fact-near metering"],
+    "a finding among the machine facts": [
+        (OVERCHARGE, "points: 2", "applies: {superheat: low}\n    points: 2"), "10:15 `superheat` machine-fact-is-finding",
+    ],
+    "a reading among the machine facts": [
+        (OVERCHARGE, "points: 2", "applies: {suction pressure: low}\n    points: 2"), "10:15 `suction pressure` machine-fact-is-finding",
+    ],
     "a metering device that is none": [
         (OVERCHARGE, "points: 2", "applies: {metering: [TXV, piston]}\n    points: 2"), "10:31 `piston` word-known metering | fixed orifice, TXV, EEV",
     ],

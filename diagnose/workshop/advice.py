@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import product
 from pathlib import Path
 
 from diagnose.diagnosis.ranking import Ranked, rank
@@ -98,22 +99,20 @@ def design_notes(rules: Rulebook) -> Iterator[str]:
     behind = leaves(rules)
     for fault, entry in rules.faults.items():
         evidence = rules.evidence(fault)
-        for one in evidence:
-            for other in evidence:
-                if not (whole or one.own or other.own) or one is other or one.points * other.points <= 0:
-                    continue
-                if not _speak_together(one, other):
-                    continue
-                if one.contains(other) and abs(one.points) < abs(other.points):
+        for other in evidence:
+            for one in (rules.by_id[name] for name in sorted(rules.more_special(other))):
+                if abs(one.points) < abs(other.points) and _to_be_told(one, other, whole):
                     yield (
                         f"{one.id} ({one.points:+g}) asks for all that {other.id} ({other.points:+g}) asks for, and more, "
                         f"but is worth less. Its points replace the other's: right only where what it adds weakens the picture."
                     )
-                if (state := _beside_its_state(one, other, behind)) is not None:
-                    yield (
-                        f"{one.id} asks for {state}, and {other.id} for a finding that it is concluded from: the same evidence "
-                        f"counts twice. Use findings in both."
-                    )
+        plain = [rule for rule in evidence if len(rule.when) == 1 and not rule.either]
+        for one, other in product((rule for rule in plain if rule.when[0][0] in behind), plain):
+            if (state := _beside_its_state(one, other, behind)) is not None and _to_be_told(one, other, whole):
+                yield (
+                    f"{one.id} asks for {state}, and {other.id} for a finding that it is concluded from: the same evidence "
+                    f"counts twice. Use findings in both."
+                )
         for moving in entry.lesson.readings if entry.lesson is not None else ():
             for rule in evidence:
                 if (whole or rule.own or fault in rules.added) and _against(moving, rule, rules):
@@ -123,18 +122,21 @@ def design_notes(rules: Rulebook) -> Iterator[str]:
                     )
 
 
-def _speak_together(one: Rule, other: Rule) -> bool:
-    """Whether there is a machine of which both speak; evidence that does not name the mode is for cooling."""
+def _to_be_told(one: Rule, other: Rule, whole: bool) -> bool:
+    """Whether one of them is a company's own (or any, of a whole book), and both speak the same way of some machine.
+
+    Evidence that does not name the mode is for cooling.
+    """
+    if not (whole or one.own or other.own) or one.points * other.points <= 0:
+        return False
     first, second = ({"mode": frozenset({"cooling"})} | dict(rule.applies) for rule in (one, other))
     return all(words & second[name] for name, words in first.items() if name in second)
 
 
 def _beside_its_state(one: Rule, other: Rule, behind: Mapping[str, tuple[str, ...]]) -> str | None:
     """The state that one rule asks for alone, where another asks alone for a finding behind it, on the same machines."""
-    if len(one.when) != 1 or one.either or len(other.when) != 1 or other.either or one.applies != other.applies:
-        return None
     state, finding = one.when[0][0], other.when[0][0]
-    return state if finding in behind.get(state, ()) else None
+    return state if one.applies == other.applies and finding in behind[state] else None
 
 
 def _against(moving: Moving, rule: Rule, rules: Rulebook) -> bool:

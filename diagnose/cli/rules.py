@@ -81,7 +81,7 @@ def _note(notes: Iterable[str]) -> None:
 
 @rules_app.command("test")
 def rules_test(
-    only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE]", help="only these")] = None,
+    only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE|FOLDER]", help="only these")] = None,
     rules: RulesOption = None,
     drafts: DraftsOption = False,
     mutate: Annotated[
@@ -105,6 +105,7 @@ def rules_test(
     from diagnose.workshop.trials import rule_trials, run_rule_trial
 
     book = sound_book(rules, drafts)
+    only = Path(only).resolve().name if only and Path(only).is_dir() else only  # quay/ and . are folders as well
     results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
     if not results:
         names = [*book.by_id, *book.faults]

@@ -33,8 +33,8 @@ def begun_notes(folders: Iterable[Path]) -> Iterator[str]:
         ]
         if left:
             yield (
-                f"{folder.name}: {counted(len(left), 'line')} with FILL IN, from {left[0]} on. What stands below one speaks as "
-                f"it is: change it or leave it, and take the line out; or mark the entry `status: draft`."
+                f"{folder.resolve().name}: {counted(len(left), 'line')} with FILL IN, from {left[0]} on. What stands below one "
+                f"speaks as it is: change it or leave it, and take the line out; or mark the entry `status: draft`."
             )
 
 

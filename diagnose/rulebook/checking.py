@@ -103,7 +103,7 @@ def check_book(
             known.bad(
                 spot, f"`{old}` is the name of a {kind} of this book", "A name is not given twice over the years."
             )
-    if known.problems or charge is None or not known.figures:
+    if known.problems or known.unsure or known.unread or charge is None or not known.figures:
         return None, known.problems
     by_usual = sorted(now.faults.values(), key=lambda p: -p.entry.usual)
     return Rulebook(

@@ -22,7 +22,7 @@ def check_finding(known: Known, placed: Placed[WrittenFindingEntry]) -> None:
         what = f"`{entry.finding}` is neither seen nor worked out"
         known.bad(spot / "finding", what, "Write `seen: true`, or `quantity:` and its `scales:`.")
         return
-    if entry.quantity in known.unsure:  # of which kind it is meant to be, nobody knows
+    if known.told_of_own(entry.quantity):  # of which kind it is meant to be, nobody knows
         return
     if entry.quantity not in known.kinds:
         fix = "What is looked at is `seen: true`; a figure of your own is declared in own.yaml."

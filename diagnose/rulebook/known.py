@@ -180,6 +180,8 @@ class Known:
         """Machine facts and their words."""
         found = []
         for name, words in value.items():
+            if self.told_of_own(name):
+                continue
             if name not in self.facts:
                 fix = near(name, list(self.facts))
                 if name in self.words or self.is_figure(name):
@@ -189,6 +191,10 @@ class Known:
             self.only_words(spot / name, words, name, self.facts[name] or REFRIGERANTS)
             found.append((name, frozenset([words] if isinstance(words, str) else words)))
         return tuple(found)
+
+    def told_of_own(self, name: str) -> bool:
+        """Whether a mistake in own.yaml hides what this fact or quantity is."""
+        return name in self.unsure or ("own.yaml" in self.unread and name not in self.kinds and name not in self.facts)
 
     def is_figure(self, name: str) -> bool:
         """Whether a reading or a quantity has this name."""

@@ -44,7 +44,7 @@ def check_own(known: Known, entries: Sequence[Placed[Any]]) -> Own:
     kinds: dict[str, QuantityKind] = {f.name: f.kind for f in (*MACHINE.values(), *READINGS.values())}
     kinds |= known.kinds | {field.name: field.kind for field in (*sizes, *readings)}
     known.kinds |= {field.name: field.kind for field in readings}
-    unsure = {name for name, p in there.items() if not isinstance(p.entry, WrittenOwnQuantity)} - kinds.keys()
+    known.unsure |= {name for name, p in there.items() if not isinstance(p.entry, WrittenOwnQuantity)} - kinds.keys()
     quantities: list[OwnQuantity] = []
     waiting = [placed for placed in there.values() if isinstance(placed.entry, WrittenOwnQuantity)]
     while waiting:  # each after those that it is made of
@@ -52,12 +52,11 @@ def check_own(known: Known, entries: Sequence[Placed[Any]]) -> Own:
         ready = next((p for p in waiting if not names & set(_parts(p.entry.formula)[1])), waiting[0])
         waiting.remove(ready)
         known.cited(ready.spot / "source", ready.entry.source)
-        made = _quantity(known, ready, kinds, unsure, names)
+        made = _quantity(known, ready, kinds, names)
         if made is not None:
             quantities.append(made)
             kinds[made.name] = known.kinds[made.name] = made.kind
         else:
-            unsure.add(ready.entry.quantity)
             known.unsure |= {ready.entry.quantity}
             known.kinds[ready.entry.quantity] = "ratio"  # told already
     return Own(tuple(readings), tuple(sizes), tuple(words), tuple(quantities))
@@ -172,7 +171,6 @@ def _quantity(
     known: Known,
     placed: Placed[WrittenOwnQuantity],
     kinds: Mapping[str, QuantityKind],
-    unsure: set[str],
     loop: set[str],
 ) -> OwnQuantity | None:
     """loop: those that still wait for one another, this one among them."""
@@ -183,7 +181,7 @@ def _quantity(
         return None
     for name in names:
         if name not in kinds:
-            if name not in unsure:
+            if name not in known.unsure:
                 fix = "It needs itself, perhaps by way of another." if name in loop else near(name, sorted(kinds))
                 known.bad(spot, f"`{name}` is neither a reading, nor a machine fact with a unit, nor a quantity", fix)
             return None

@@ -213,12 +213,18 @@ def test_two_quantities_that_need_each_other_are_told_so(tmp_path: Path) -> None
     assert [problem.fix for problem in refused.value.problems] == ["It needs itself, perhaps by way of another."]
 
 
-def test_limits_of_a_quantity_that_cannot_be_are_not_told_as_well(tmp_path: Path) -> None:
-    """Of which kind it is meant to be, nobody knows."""
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("shell temperature - suction line", "shell temperature / suction line"),
+        ("kind: temperature", "kind: temprature"),
+        ("facts:", "facts"),
+        ("    words: [attic, crawl space, indoors]\n", ""),
+    ],
+)
+def test_what_follows_from_a_slip_in_own_yaml_is_not_told_as_well(tmp_path: Path, old: str, new: str) -> None:
     with pytest.raises(RuleError) as refused:
-        load_rules(
-            folder(tmp_path, own=OWN.replace("shell temperature - suction line", "shell temperature / suction line"))
-        )
+        load_rules(folder(tmp_path, own=OWN.replace(old, new, 1)))
     assert len(refused.value.problems) == 1
 
 

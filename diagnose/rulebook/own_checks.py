@@ -44,7 +44,8 @@ def check_own(known: Known, entries: Sequence[Placed[Any]]) -> Own:
     kinds: dict[str, QuantityKind] = {f.name: f.kind for f in (*MACHINE.values(), *READINGS.values())}
     kinds |= known.kinds | {field.name: field.kind for field in (*sizes, *readings)}
     known.kinds |= {field.name: field.kind for field in readings}
-    known.unsure |= {name for name, p in there.items() if not isinstance(p.entry, WrittenOwnQuantity)} - kinds.keys()
+    lines = {name for name, p in there.items() if not isinstance(p.entry, WrittenOwnQuantity)}
+    known.unsure |= lines - kinds.keys() - known.facts.keys()
     quantities: list[OwnQuantity] = []
     waiting = [placed for placed in there.values() if isinstance(placed.entry, WrittenOwnQuantity)]
     while waiting:  # each after those that it is made of

@@ -147,6 +147,7 @@ def _once(
         fix = "Keep one of them, or give this one another name."
         if placed.own and not found[name].own:
             fix = "Give this one another name. What is shipped is changed in changes.yaml only."
+            fix += f" Rules of yours about it go into rules.yaml, each with `fault: {name}`." if kind == "fault" else ""
         known.bad(placed.spot if key else placed.spot / kind, what, fix, key)
     else:
         found[name] = placed

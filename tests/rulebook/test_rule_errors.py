@@ -322,7 +322,7 @@ BOOK_MISTAKES: Mistakes = {
         (STATES, "source: book", "points: 2\n    source: book"), "9:5 `points` field-known applies, author, check, concludes, id, renamed, since, source, status, tests, title, when, why",
     ],
     "a state called like a finding": [
-        (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-finding-kind rules/findings.yaml:11 | state",
+        (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-kind finding | rules/findings.yaml:11 | state",
     ],
     "a check after something unknown": [(CHECKS, "gives: [air filter]", "after: [air filtr], gives: [air filter]"), "2:65 `air filtr` finding-near air filter"],
     "a check that brings nothing known": [(CHECKS, "gives: [air filter]", "gives: [air filtr]"), "2:65 `air filtr` finding-near air filter"],
@@ -382,6 +382,12 @@ OWN_MISTAKES: Mistakes = {
     "a fault misspelt": [(RULES, "fault: low-charge", "fault: low-chrage"), "3:12 `low-chrage` fault-near low-charge"],
     "no fault": [(RULES, "    fault: low-charge\n", ""), "2:5 `id: harbour/salt` missing fault"],
     "a shipped finding again": [(FINDINGS, "finding: salt", "finding: superheat"), "2:15 `superheat` twice-finding-shipped rules/findings.yaml:2"],
+    "a shipped fault again": [("harbour/" + LOW_CHARGE, SMALL[LOW_CHARGE]), "1:8 `low-charge` twice-fault-shipped rules/faults/low-charge.yaml:1"],
+    "a finding named like a fault": [(FINDINGS, "finding: salt", "finding: low-charge"), "2:15 `low-charge` twice-kind fault | rules/faults/low-charge.yaml:1 | finding"],
+    "a source named like a check": [
+        (SOURCES, "sources:\n", "sources:\n  harbour-rinse: {title: B, confidence: read}\n"),
+        "2:3 `harbour-rinse` twice-kind check | harbour/checks.yaml:2 | source",
+    ],
     "a shipped source again": [
         (SOURCES, "sources:\n", "sources:\n  book: {title: B, confidence: read}\n"), "2:3 `book` twice-source-shipped rules/sources.yaml:2",
     ],

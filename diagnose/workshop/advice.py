@@ -123,14 +123,8 @@ def design_notes(rules: Rulebook) -> Iterator[str]:
 
 
 def _to_be_told(one: Rule, other: Rule, whole: bool) -> bool:
-    """Whether one of them is a company's own (or any, of a whole book), and both speak the same way of some machine.
-
-    Evidence that does not name the mode is for cooling.
-    """
-    if not (whole or one.own or other.own) or one.points * other.points <= 0:
-        return False
-    first, second = ({"mode": frozenset({"cooling"})} | dict(rule.applies) for rule in (one, other))
-    return all(words & second[name] for name, words in first.items() if name in second)
+    """Whether one of them is a company's own (or any, of a whole book), and both speak the same way of some machine."""
+    return (whole or bool(one.own or other.own)) and one.points * other.points > 0 and one.meets(other)
 
 
 def _beside_its_state(one: Rule, other: Rule, behind: Mapping[str, tuple[str, ...]]) -> str | None:

@@ -186,9 +186,12 @@ def _rule(name: str, rules: Rulebook) -> list[Block]:
             blocks.append(
                 item(f"{verb} on {', '.join(f'{n} {or_words(w)}' for n, w in trial.findings.items())}{because}")
             )
-    general = [other for other in rules.evidence(rule.fault) if rule.kind == "evidence" and rule.contains(other)]
-    if general:
-        blocks += [heading("Contains, and its points replace theirs"), *_listed(general, rules)]
+    evidence = [other for other in rules.evidence(rule.fault) if rule.meets(other)]
+    for title, others in (
+        ("Contains, and its points replace theirs", [other for other in evidence if rule.contains(other)]),
+        ("Contained in, and their points replace its own", [other for other in evidence if other.contains(rule)]),
+    ):
+        blocks += [heading(title), *_listed(others, rules)] if others else []
     return blocks
 
 

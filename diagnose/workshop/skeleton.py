@@ -14,7 +14,7 @@ from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
 from diagnose.rulebook.limits import MADE_IN
 from diagnose.shipped import shipped
-from diagnose.visit.fields import HEATING
+from diagnose.visit.fields import COOLING, HEATING
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import keep_schemas, schema_line, try_out
 from diagnose.workshop.skeleton_texts import (
@@ -83,18 +83,18 @@ def start(folder: Path, wanted: Wanted) -> Started:
     for name in new:
         before = draft.sections.get("findings.yaml", ("", ""))[1]
         draft.sections["findings.yaml"] = ("findings", before + finding_text(name))
-    contained = _contained(fault, when, rules)
+    mode = HEATING if _heats((fault, wanted.like), when, rules) else COOLING
+    contained = _contained(fault, when, mode, rules)
     points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
-    heats = _heats((fault, wanted.like), when, rules)
-    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, heats)
+    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, mode == HEATING)
     if wanted.new_fault:
-        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, heats)
+        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, mode == HEATING)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(copied_text(each, fault) for each in shared if not set(each.findings) & set(when))
         draft.whole[f"faults/{fault}.yaml"] = fault_text(fault, own, entry + against + copied, wanted.like, when, rules)
     if wanted.like:
         name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
-        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules, heats))
+        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules, mode == HEATING))
         if new:
             draft.sections["checks.yaml"] = (
                 "checks",
@@ -248,13 +248,16 @@ def _strongest(evidence: Sequence[Rule]) -> WhenWords:
     return {name: tuple(sorted(words)) for name, words in rule.when}
 
 
-def _contained(fault: str, when: WhenWords, rules: Rulebook) -> list[Rule]:
-    """Plain rules for the fault that ask for part of this."""
+def _contained(fault: str, when: WhenWords, mode: str, rules: Rulebook) -> list[Rule]:
+    """Plain rules for the fault that ask for part of this in such a mode."""
     words = {name: frozenset(chosen) for name, chosen in when.items()}
     return [
         rule
         for rule in rules.evidence(fault)
-        if rule.points > 0 and not rule.either and all(n in words and words[n] <= allowed for n, allowed in rule.when)
+        if rule.points > 0
+        and not rule.either
+        and mode in dict(rule.applies).get("mode", {COOLING})
+        and all(n in words and words[n] <= allowed for n, allowed in rule.when)
     ]
 
 

@@ -70,7 +70,8 @@ def check_book(
         n for n, p in findings.items() if p.entry.scales and all(scale.by == "value" for scale in p.entry.scales)
     )
     known.states = {n: tuple(p.entry.words) for n, p in states.items()}
-    known.checks, known.sources, known.faults = list(checks), list(sources), list(faults)
+    known.checks, known.sources = list(checks), list(sources)
+    known.faults = {n: p.entry.applies for n, p in faults.items()}
     _one_kind(known, {"finding": findings, "state": states, "check": checks, "fault": faults, "source": sources})
     own = check_own(known, read.own)
     for check in checks.values():
@@ -88,7 +89,7 @@ def check_book(
     charge = _policy(known, read)
     _own_ids(known, [*findings.values(), *read.rules], checks, sources, faults)
     check_together(known, list(now.rules.values()))
-    check_speaks(known, rules, findings, faults)
+    check_speaks(known, rules, findings)
     names: dict[str, Mapping[str, Any]] = {
         "finding": findings,
         "state": states,

@@ -125,7 +125,7 @@ class Known:
         self.checks: Sequence[str] = ()
         self.sources: Sequence[str] = ()
         self._near_sources: dict[str, str] = {}  # by what was cited
-        self.faults: Sequence[str] = ()
+        self.faults: Mapping[str, Mapping[str, WordOrWords]] = {}  # each with the machines that can have it
         self.figures: dict[str, JudgedFigure] = {}
         self.kinds: dict[str, QuantityKind] = dict(KINDS)  # of quantities
         self.facts: dict[str, tuple[str, ...] | None] = dict(MACHINE_FACTS)

@@ -29,7 +29,13 @@ def load_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:
     """
     given = given_folders(folders)
     missing = [
-        Problem(str(folder), 0, 0, "there is no such folder of rules", _name_of_folder(folder))
+        Problem(
+            str(folder),
+            0,
+            0,
+            "there is no such folder of rules",
+            f"This is a file: give the folder, `{folder.parent}`." if folder.is_file() else "Check the name.",
+        )
         for folder in given
         if not folder.is_dir()
     ]
@@ -37,10 +43,6 @@ def load_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:
     if missing:
         raise RuleError(missing)
     return _current(_resolved(given), drafts)
-
-
-def _name_of_folder(given: Path) -> str:
-    return f"This is a file: give the folder, `{given.parent}`." if given.is_file() else "Check the name."
 
 
 def usable_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:

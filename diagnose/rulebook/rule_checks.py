@@ -9,7 +9,6 @@ from typing import Any
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
 from diagnose.rulebook.entries import FROM, Conditions, RuleEntry
-from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.fields import WordOrWords, near
 from diagnose.rulebook.known import Known, Placed, Spot
 from diagnose.rulebook.limits import MADE_IN
@@ -40,7 +39,8 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     known.rules.setdefault(entry.id, spot)
     told = len(known.problems)
     when, either = _condition(known, entry.when, spot / "when")
-    applies = known.applies(spot / "applies", entry.applies)
+    of_fault = {fact: words for fact, words in known.faults.get(fault, {}).items() if fact not in entry.applies}
+    applies = compiling.conditions(of_fault) + known.applies(spot / "applies", entry.applies)
     written = [conditions for conditions in (entry.when, *entry.when.get("any", ())) if _is_group(conditions)]
     if len(known.problems) > told or sum(map(len, (when, *either))) < len(
         [n for c in written for n in c if n != "any"]
@@ -226,30 +226,21 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
             known.bad(spot / "id", f"`{entry.id}` has no test that {_SAYS[which]}", fix)
 
 
-def check_speaks(
-    known: Known,
-    rules: Sequence[Rule],
-    findings: Mapping[str, Placed[WrittenFindingEntry]],
-    faults: Mapping[str, Placed[WrittenFaultEntry]],
-) -> None:
+def check_speaks(known: Known, rules: Sequence[Rule], findings: Mapping[str, Placed[WrittenFindingEntry]]) -> None:
     """That there is a machine of which each rule can speak: it may have the fault, and what is asked for is made there."""
     for rule in rules:
         if rule.id in known.broken:
             continue
         on = ({"mode": frozenset((COOLING,))} if rule.kind == "evidence" else {}) | dict(rule.applies)
-        only: list[tuple[str, list[Mapping[str, WordOrWords]]]] = []
-        if rule.fault in faults:
-            only.append((rule.fault, [faults[rule.fault].entry.applies]))
+        only = {rule.fault: [known.faults[rule.fault]]} if rule.fault in known.faults else {}
         for entry in (findings[name].entry for name in rule.findings if name in findings):
-            if entry.quantity in MADE_IN:
-                only.append((entry.finding, [{"mode": MADE_IN[entry.quantity]}]))
-            only += [(entry.finding, [scale.applies for scale in entry.scales])] if entry.scales else []
-        for name, machines in only:
+            if entry.scales:
+                mode = {"mode": MADE_IN[entry.quantity]} if entry.quantity in MADE_IN else {}
+                only[entry.finding] = [mode | scale.applies for scale in entry.scales]
+        for name, machines in only.items():
             if not any(_meet(on, machine) for machine in machines):
-                told = " or ".join(
-                    dict.fromkeys(f"`{f}: {w}`".replace("'", "") for m in machines for f, w in m.items())
-                )
-                fix = f"It is there with {told}. Evidence whose `applies` does not name the mode is for cooling."
+                there = dict.fromkeys(f"`{f}: {w}`".replace("'", "") for m in machines for f, w in m.items())
+                fix = f"It is there with {' or '.join(there)}. Evidence that does not name the mode is for cooling."
                 known.bad(known.rules[rule.id] / "id", f"`{name}` is not on the machines that this rule is about", fix)
                 break
 

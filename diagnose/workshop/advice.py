@@ -12,7 +12,7 @@ from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.report.dangers import loosened_text
 from diagnose.report.wording import counted
 from diagnose.rulebook import Rule, Rulebook, load_rules
-from diagnose.rulebook.entries import CheckEntry, Moving
+from diagnose.rulebook.entries import Moving
 from diagnose.shipped import shipped
 from diagnose.workshop.coverage import leaves
 from diagnose.workshop.own_folder import own_files
@@ -45,13 +45,11 @@ def idle_notes(rules: Rulebook) -> Iterator[str]:
     for name, own in rules.added.items():
         if (name in rules.states or name in rules.findings) and name not in read:
             yield f"No rule reads {name}, which {own} has added: it changes no answer."
-        elif name in rules.checks and name not in named and not any(_gives(rules.checks[name])):
+        elif name in rules.checks and name not in named:
+            check = rules.checks[name]
+            if check.gives or any(one.gives for one in check.instead):
+                continue
             yield f"{name} gives no finding and no rule names it as its `check`: it is never advised."
-
-
-def _gives(check: CheckEntry) -> tuple[str, ...]:
-    """All that a check brings, on any machine."""
-    return (*check.gives, *(name for one in check.instead for name in one.gives))
 
 
 def loosened_notes(rules: Rulebook) -> Iterator[str]:

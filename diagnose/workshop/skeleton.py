@@ -83,18 +83,18 @@ def start(folder: Path, wanted: Wanted) -> Started:
     for name in new:
         before = draft.sections.get("findings.yaml", ("", ""))[1]
         draft.sections["findings.yaml"] = ("findings", before + finding_text(name))
-    mode = HEATING if _heats((fault, wanted.like), when, rules) else COOLING
-    contained = _contained(fault, when, mode, rules)
+    mode = _mode({fault, wanted.like}, when, rules)
+    contained = _contained(fault, when, rules.in_mode(mode))
     points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
-    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, mode == HEATING)
+    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, mode)
     if wanted.new_fault:
-        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, mode == HEATING)
+        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, mode)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(copied_text(each, fault) for each in shared if not set(each.findings) & set(when))
         draft.whole[f"faults/{fault}.yaml"] = fault_text(fault, own, entry + against + copied, wanted.like, when, rules)
     if wanted.like:
         name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
-        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules, mode == HEATING))
+        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules, mode))
         if new:
             draft.sections["checks.yaml"] = (
                 "checks",
@@ -148,25 +148,18 @@ def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
         raise refusal(f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
     fault = wanted.fault or own + "-" + wanted.new_fault.removeprefix(f"{own}-")
     if not NAME.fullmatch(fault):
-        raise refusal(
-            f"`{wanted.new_fault}` is not an id", f"Small letters, digits and hyphens: `{_slug(wanted.new_fault)}`."
-        )
+        raise refusal(f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens: `txv-hunting`.")
     if wanted.new_fault and fault in rules.faults:
         raise refusal(f"`{fault}` is already a fault", f"Write `--fault {fault}` to add a rule to it.")
     before = fault if wanted.new_fault else own
     name = wanted.rule.removeprefix(f"{before}/")
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
-        fix = f"Small letters, digits and hyphens: `{_slug(name)}`; `{before}/` is put before it."
+        fix = f"Small letters, digits and hyphens; `{before}/` is put before it."
         raise refusal(f"`{wanted.rule}` is not an id for a rule of {own}", fix)
     rule = f"{before}/{name}"
     if rule in rules.by_id:
         raise refusal(f"there is a rule `{rule}` already", "Choose another id.", rules.by_id[rule].file)
     return rule, fault
-
-
-def _slug(text: str) -> str:
-    """An id as near to the text as one can be."""
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "salt-on-the-fins"
 
 
 def _refuse_like(wanted: Wanted, rules: Rulebook) -> None:
@@ -224,11 +217,11 @@ def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> Wh
     return found
 
 
-def _heats(faults: Sequence[str], when: WhenWords, rules: Rulebook) -> bool:
-    """Whether these faults, or what is asked for, are there in heating alone."""
-    modes = [words for f in faults if f in rules.faults for n, words in rules.faults[f].applies if n == "mode"]
+def _mode(faults: set[str], when: WhenWords, rules: Rulebook) -> str:
+    """Heating, where what is asked for is made then alone, or one of the faults is met then alone."""
     made = {MADE_IN.get(rules.findings[name].quantity or "") for name in when if name in rules.findings}
-    return HEATING in made or any(HEATING in words for words in modes)
+    heats = HEATING in made or faults & rules.faults.keys() - rules.in_mode(COOLING).faults.keys()
+    return HEATING if heats else COOLING
 
 
 def _choices(name: str, evidence: Sequence[Rule], rules: Rulebook) -> list[tuple[str, ...]]:
@@ -248,16 +241,13 @@ def _strongest(evidence: Sequence[Rule]) -> WhenWords:
     return {name: tuple(sorted(words)) for name, words in rule.when}
 
 
-def _contained(fault: str, when: WhenWords, mode: str, rules: Rulebook) -> list[Rule]:
-    """Plain rules for the fault that ask for part of this in such a mode."""
+def _contained(fault: str, when: WhenWords, rules: Rulebook) -> list[Rule]:
+    """Plain rules for the fault that ask for part of this."""
     words = {name: frozenset(chosen) for name, chosen in when.items()}
     return [
         rule
         for rule in rules.evidence(fault)
-        if rule.points > 0
-        and not rule.either
-        and mode in dict(rule.applies).get("mode", {COOLING})
-        and all(n in words and words[n] <= allowed for n, allowed in rule.when)
+        if rule.points > 0 and not rule.either and all(n in words and words[n] <= allowed for n, allowed in rule.when)
     ]
 
 

@@ -188,7 +188,7 @@ def test_what_is_to_be_filled_in_is_marked_and_the_schema_is_named(tmp_path: Pat
          "`no` cannot name a finding\n      Small letters, digits and spaces: `coil corrosion`."),
         (["harbour-cooling", "Mine Own", "--fault", "overcharge"],
          "`Mine Own` is not an id for a rule of harbour-cooling\n"
-         "      Small letters, digits and hyphens: `mine-own`; `harbour-cooling/` is put before it."),
+         "      Small letters, digits and hyphens; `harbour-cooling/` is put before it."),
         (["Harbour", "mine", "--fault", "overcharge"],
          "Harbour: the folder's name `Harbour` cannot begin an id\n"
          "      Small letters, digits and hyphens, for example `harbour-cooling`."),

@@ -113,8 +113,8 @@ BOOK_MISTAKES: Mistakes = {
     "every word of a finding": [
         (OVERCHARGE, "when: {superheat: low}", "when: {superheat: [low, not low]}"), "9:23 `[low, not low]` every-word superheat",
     ],
-    "a fault of heating, and a rule that does not name the mode": [
-        (OVERCHARGE, "usual: 0", "usual: 0\napplies: {mode: heating}"), "8:9 `overcharge/flooded` not-on-its-machines overcharge | `mode: heating`",
+    "a fault of heating, and a rule of cooling": [
+        (OVERCHARGE, "usual: 0", "usual: 0\napplies: {mode: heating}"), (OVERCHARGE, "points: 2", "applies: {mode: cooling}\n    points: 2"), "8:9 `overcharge/flooded` not-on-its-machines overcharge | `mode: heating`",
     ],
     "a figure of heating, and a rule that does not name the mode": [
         (OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, rise: small}"),

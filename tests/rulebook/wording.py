@@ -88,7 +88,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "no-source": ("no source is named", "A name from sources.yaml; `common-practice` where nothing was read."),
     "no-when": ("`{here}` has no `when`", "A rule speaks only when something was found, for example `when: {superheat: high}`."),
     "no-word": ("`{}` has no word here", "Write one of: {}."),
-    "not-on-its-machines": ("`{}` is not on the machines that this rule is about", "It is there with {}. Evidence whose `applies` does not name the mode is for cooling."),
+    "not-on-its-machines": ("`{}` is not on the machines that this rule is about", "It is there with {}. Evidence that does not name the mode is for cooling."),
     "number": ("`{}` must be a number, not `{here}`", "Write the number alone, for example `1.5`."),
     "number-comma": ("`{}` must be a number, not `{here}`", "Write a decimal point: `1.5`."),
     "number-not-nothing": ("`{}` must be a number, not nothing", "Write it after the colon."),

@@ -95,7 +95,7 @@ def rules_test(
     """Runs the examples beside the rules, through the real matcher with the whole book loaded.
 
     Then each example is changed one finding at a time: a condition that no example needs is named. Without RULE it also
-    lists rules that no shipped case fires, and findings and words that no rule asks for.
+    lists rules that no shipped case fires, and words that no rule asks for.
     """
     if watch:
         _watch(only, rules, drafts)
@@ -144,11 +144,10 @@ def _survivors(book: Rulebook, only: str | None) -> None:
 def _left_out(book: Rulebook) -> str:
     """For information: what no case fires and what no rule asks for."""
     from diagnose.report import as_text, deeper, item
-    from diagnose.workshop.coverage import never_fired, unused_findings, unused_words
+    from diagnose.workshop.coverage import never_fired, unused_words
 
     lists = (
         ("No shipped case fires these rules", never_fired(book)),
-        ("No rule reads these findings", unused_findings(book)),
         (
             "No rule asks for these words, which is right where they only fill the range between others",
             [f"{name} {' or '.join(words)}" for name, words in unused_words(book).items()],

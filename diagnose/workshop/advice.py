@@ -14,7 +14,7 @@ from diagnose.report.wording import counted
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.entries import Moving
 from diagnose.shipped import shipped
-from diagnose.workshop.coverage import leaves
+from diagnose.workshop.coverage import READ_BY_VERDICT, leaves
 from diagnose.workshop.own_folder import own_files
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
 from diagnose.yamlfile import files
@@ -39,16 +39,20 @@ def begun_notes(folders: Iterable[Path]) -> Iterator[str]:
 
 
 def idle_notes(rules: Rulebook) -> Iterator[str]:
-    """Entries of a company's own that do nothing: what no rule reads, and checks that are never advised."""
-    read = {name for rule in rules.rules for name in rule.findings}
+    """Findings that neither a rule nor the charge verdict reads, and own checks that are never advised."""
+    read = {name for rule in rules.rules for name in rule.findings} | READ_BY_VERDICT
+    read |= {name for name, signed in rules.signed.items() if signed.status == "retired"}
+    for name in rules.findings:
+        if name not in read:
+            yield f"No rule reads {name}: it changes no answer."
     named = {rule.entry.check for rule in rules.rules}
-    for name, own in rules.added.items():
-        if (name in rules.states or name in rules.findings) and name not in read:
-            yield f"No rule reads {name}, which {own} has added: it changes no answer."
-        elif name in rules.checks and name not in named:
-            check = rules.checks[name]
-            if check.gives or any(one.gives for one in check.instead):
-                continue
+    for name, check in rules.checks.items():
+        if (
+            name in rules.added
+            and name not in named
+            and not any(one.gives for one in check.instead)
+            and not check.gives
+        ):
             yield f"{name} gives no finding and no rule names it as its `check`: it is never advised."
 
 

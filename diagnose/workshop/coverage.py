@@ -110,12 +110,6 @@ def never_fired(rules: Rulebook) -> list[str]:
     return [rule.id for rule in rules.rules if (rule.when or rule.either) and rule.id not in fired]
 
 
-def unused_findings(rules: Rulebook) -> list[str]:
-    """Findings that neither a rule nor the charge verdict reads."""
-    read = {name for rule in rules.rules for name in rule.findings} | READ_BY_VERDICT
-    return [name for name in rules.findings if name not in read]
-
-
 def unused_words(rules: Rulebook) -> dict[str, tuple[str, ...]]:
     """Of findings that are read: the words that no rule asks for. Most only fill the range between others."""
     read: dict[str, set[str]] = {}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import time
 from collections.abc import Iterable, Sequence
@@ -47,10 +46,12 @@ def rules_check(
 ) -> None:
     """Reads every rule file and lists every mistake.
 
-    Then what is less strict than the shipped rules; what counts twice or the wrong way round; and of faults of your own,
-    whether each can come first, whether a check tells it from every other, and what it takes from them in the shipped cases.
+    Then what is not filled in yet, or does nothing; what is less strict than the shipped rules; what counts twice or the wrong
+    way round; and of faults of your own, whether each can come first, whether a check tells it from every other, and what it
+    takes from them in the shipped cases.
     """
-    from diagnose.workshop.advice import design_notes, left_over_notes, loosened_notes, rival_notes, share_notes
+    from diagnose.rulebook.load import given_folders
+    from diagnose.workshop import advice
 
     laid = [*(folders or ()), *(rules or ())]
     book = sound_book(laid, drafts)
@@ -64,11 +65,11 @@ def rules_check(
     if waiting:
         count = f"{len(waiting)} draft{'s' if len(waiting) > 1 else ''}"
         put(f"{count}, speaking {'as well' if drafts else 'only with --drafts'}: {', '.join(waiting)}.\n")
-    _note(loosened_notes(book))
-    _note(left_over_notes(book))
-    _note(design_notes(book))
-    _note(rival_notes(book))
-    _note(share_notes(book))
+    _note(advice.begun_notes(given_folders(laid)))
+    for notes in (advice.idle_notes, advice.loosened_notes, advice.left_over_notes, advice.design_notes):
+        _note(notes(book))
+    _note(advice.rival_notes(book))
+    _note(advice.share_notes(book))
 
 
 def _note(notes: Iterable[str]) -> None:
@@ -80,7 +81,7 @@ def _note(notes: Iterable[str]) -> None:
 
 @rules_app.command("test")
 def rules_test(
-    only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE]", help="only these")] = None,
+    only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE|FOLDER]", help="only these")] = None,
     rules: RulesOption = None,
     drafts: DraftsOption = False,
     mutate: Annotated[
@@ -94,7 +95,7 @@ def rules_test(
     """Runs the examples beside the rules, through the real matcher with the whole book loaded.
 
     Then each example is changed one finding at a time: a condition that no example needs is named. Without RULE it also
-    lists rules that no shipped case fires, and findings and words that no rule asks for.
+    lists rules that no shipped case fires, and words that no rule asks for.
     """
     if watch:
         _watch(only, rules, drafts)
@@ -104,12 +105,17 @@ def rules_test(
     from diagnose.workshop.trials import rule_trials, run_rule_trial
 
     book = sound_book(rules, drafts)
+    only = Path(only).resolve().name if only and Path(only).is_dir() else only  # quay/ and . are folders as well
     results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
     if not results:
         names = [*book.by_id, *book.faults]
-        what = f"no rule, fault or file is called `{only}`"
+        what = f"no rule with examples is called `{only}`, nor its fault, file or folder"
         raise not_there(
-            only or "", book, what, names, "Name a rule, a fault or a rule file; a folder goes with `--rules`."
+            only or "",
+            book,
+            what,
+            names,
+            "Without a name, every example of the book is run; those of drafts with `--drafts`.",
         )
     left_out = "" if only or mutate else _left_out(book)
     failed = [result for result in results if not result.passed]
@@ -138,11 +144,10 @@ def _survivors(book: Rulebook, only: str | None) -> None:
 def _left_out(book: Rulebook) -> str:
     """For information: what no case fires and what no rule asks for."""
     from diagnose.report import as_text, deeper, item
-    from diagnose.workshop.coverage import never_fired, unused_findings, unused_words
+    from diagnose.workshop.coverage import never_fired, unused_words
 
     lists = (
         ("No shipped case fires these rules", never_fired(book)),
-        ("No rule reads these findings", unused_findings(book)),
         (
             "No rule asks for these words, which is right where they only fill the range between others",
             [f"{name} {' or '.join(words)}" for name, words in unused_words(book).items()],
@@ -156,10 +161,10 @@ def _left_out(book: Rulebook) -> str:
 
 
 def _watch(only: str | None, rules: list[Path] | None, drafts: bool) -> None:
-    from diagnose.rulebook.load import VARIABLE
+    from diagnose.rulebook.load import given_folders
     from diagnose.shipped import shipped
 
-    folders = rules or [Path(part) for part in os.environ.get(VARIABLE, "").split(os.pathsep) if part]
+    folders = given_folders(rules or ())
     missing = [folder for folder in folders if not folder.is_dir()]
     if missing:
         stop(
@@ -298,7 +303,9 @@ def rules_upgrade(
         put("\nWritten.\n" if write else "\nNothing is written yet; `--write` does it.\n")
     elif not found.notes and not found.left:
         put("Everything fits.\n")
-    put(f"What it changes in the answers: diagnose rules compare OLD+{folder} {to or 'shipped'}+{folder}\n")
+    before = f"before/{folder.name}" if found.texts else f"{folder}"
+    copied = f", with a copy of your folder as it was in {before}" if found.texts else ""
+    put(f"What it changes in the answers{copied}: diagnose rules compare OLD+{before} {to or 'shipped'}+{folder}\n")
     if found.left:
         stop(InputProblems(found.left))
 

@@ -29,7 +29,7 @@ from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.makes import Makes, asked_findings, makes
 from diagnose.rulebook.matcher import EngineName, Matcher, Pattern, PlainMatcher, matcher_for
-from diagnose.visit.fields import HEATING
+from diagnose.visit.fields import COOLING, HEATING
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import InputProblems
 
@@ -93,6 +93,11 @@ class Rule:
         """
         asked = self.applies if conditions is None else conditions
         return (in_its_mode if self.kind == "evidence" else applies)(asked, facts)
+
+    def meets(self, other: Rule) -> bool:
+        """Whether there is a machine of which both speak; evidence that does not name the mode is for cooling."""
+        one, two = ({"mode": frozenset((COOLING,))} | dict(rule.applies) for rule in (self, other))
+        return all(words & two[name] for name, words in one.items() if name in two)
 
     def contains(self, general: Rule) -> bool:
         """Whether this rule asks for everything the general one asks for, and for more.

@@ -27,7 +27,7 @@ from diagnose.rulebook.models import (
 )
 from diagnose.rulebook.own_checks import check_own
 from diagnose.rulebook.own_model import name_of
-from diagnose.rulebook.rule_checks import check_rule, check_together
+from diagnose.rulebook.rule_checks import check_rule, check_speaks, check_together
 from diagnose.rulebook.signing import entries_of, former_names, signatures, speaking, speaks
 from diagnose.visit import READINGS
 from diagnose.yamlfile import Problem
@@ -70,10 +70,9 @@ def check_book(
         n for n, p in findings.items() if p.entry.scales and all(scale.by == "value" for scale in p.entry.scales)
     )
     known.states = {n: tuple(p.entry.words) for n, p in states.items()}
-    known.checks, known.sources, known.faults = list(checks), list(sources), list(faults)
-    for n in sorted(known.words.keys() & known.states.keys()):
-        what = f"`{n}` is already a finding in {findings[n].spot}"
-        known.bad(states[n].spot / "state", what, "Give the state another name.")
+    known.checks, known.sources = list(checks), list(sources)
+    known.faults = {n: p.entry.applies for n, p in faults.items()}
+    _one_kind(known, {"finding": findings, "state": states, "check": checks, "fault": faults, "source": sources})
     own = check_own(known, read.own)
     for check in checks.values():
         _check(known, check)
@@ -90,6 +89,7 @@ def check_book(
     charge = _policy(known, read)
     _own_ids(known, [*findings.values(), *read.rules], checks, sources, faults)
     check_together(known, list(now.rules.values()))
+    check_speaks(known, rules, findings)
     names: dict[str, Mapping[str, Any]] = {
         "finding": findings,
         "state": states,
@@ -104,7 +104,7 @@ def check_book(
             known.bad(
                 spot, f"`{old}` is the name of a {kind} of this book", "A name is not given twice over the years."
             )
-    if known.problems or charge is None or not known.figures:
+    if known.problems or known.unsure or known.unread or charge is None or not known.figures:
         return None, known.problems
     by_usual = sorted(now.faults.values(), key=lambda p: -p.entry.usual)
     return Rulebook(
@@ -148,9 +148,22 @@ def _once(
         fix = "Keep one of them, or give this one another name."
         if placed.own and not found[name].own:
             fix = "Give this one another name. What is shipped is changed in changes.yaml only."
+            fix += f" Rules of yours about it go into rules.yaml, each with `fault: {name}`." if kind == "fault" else ""
         known.bad(placed.spot if key else placed.spot / kind, what, fix, key)
     else:
         found[name] = placed
+
+
+def _one_kind(known: Known, kinds: Mapping[str, Mapping[str, Placed[Any]]]) -> None:
+    """A name is that of one thing: of a fault or of a check, never of both. The base is never the one to blame."""
+    there: dict[str, tuple[str, Placed[Any]]] = {}
+    named = [(n, kind, p) for kind, entries in kinds.items() for n, p in entries.items()]
+    for n, kind, p in sorted(named, key=lambda one: bool(one[2].own)):
+        first, placed = there.setdefault(n, (kind, p))
+        if first != kind:
+            key = kind == "source"
+            what = f"`{n}` is already a {first} in {placed.spot}"
+            known.bad(p.spot if key else p.spot / kind, what, f"Give the {kind} another name.", key=key)
 
 
 def _own_ids(

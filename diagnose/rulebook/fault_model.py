@@ -131,7 +131,8 @@ class WrittenFaultEntry(Signable):
     )
     usual_source: Cited = Field(description="Where `usual` comes from: a name from sources.yaml.")
     charge: Literal["low", "high", "right"] | None = Field(
-        None, description="What this fault says about the charge; left out where it says nothing."
+        None,
+        description="How the charge is where this is the fault; left out, it is not judged while this fault leads.",
     )
     what: Text = Field(description="What it is, in words a first-year apprentice understands.")
     looks_like: dict[str, Text] = Field({}, description="Other faults that look like it, and how to tell them apart.")

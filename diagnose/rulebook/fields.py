@@ -63,6 +63,14 @@ def _one_line(text: str) -> str:
     return text
 
 
+def _no_braces(text: str) -> str:
+    if "{" in text or "}" in text:
+        raise Mistake(
+            "braces are printed as they stand here", "Only the `why` of a rule prints figures: `{superheat}`."
+        )
+    return text
+
+
 def no_truth(value: object) -> object:
     """pydantic takes `true` for 1."""
     if isinstance(value, bool):
@@ -146,7 +154,9 @@ def _date(date: str) -> str:
     raise Mistake(f"`{date[:40]}` is not a date", "Year-month-day, for example `2026-03-31`.")
 
 
-Text = Annotated[str, AfterValidator(_one_line), shape(type="string", pattern=r"\S")]
+Filled = Annotated[str, AfterValidator(_one_line), shape(type="string", pattern=r"\S")]
+"""A text that may name findings in braces."""
+Text = Annotated[Filled, AfterValidator(_no_braces), shape(type="string", pattern=r"^[^{}]*[^{}\s][^{}]*$")]
 LabelText = Annotated[
     str, AfterValidator(_label), shape(type="string", pattern=f"^{LABEL}$", **{"not": {"const": "any"}})
 ]
@@ -213,10 +223,7 @@ Source = Annotated[
     Cited,
     Field(description="A name from sources.yaml, then perhaps the place in it: [rossi-braun-1997, table 1]."),
 ]
-Why = Annotated[
-    Text,
-    Field(description="The reason, in one to three short sentences. {finding} prints its figure, in rules."),
-]
+Why = Annotated[Text, Field(description="The reason, in one to three short sentences.")]
 
 
 class Written(BaseModel):

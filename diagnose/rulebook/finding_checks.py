@@ -22,6 +22,8 @@ def check_finding(known: Known, placed: Placed[WrittenFindingEntry]) -> None:
         what = f"`{entry.finding}` is neither seen nor worked out"
         known.bad(spot / "finding", what, "Write `seen: true`, or `quantity:` and its `scales:`.")
         return
+    if known.told_of_own(entry.quantity):  # of which kind it is meant to be, nobody knows
+        return
     if entry.quantity not in known.kinds:
         fix = "What is looked at is `seen: true`; a figure of your own is declared in own.yaml."
         what = f"`{entry.quantity}` is not a quantity"

@@ -28,6 +28,7 @@ from diagnose.rulebook.models import (
     WrittenSourceEntry,
     WrittenStateEntry,
 )
+from diagnose.visit import READINGS
 from diagnose.yamlfile import Document, Problem, did_you_mean
 
 E = TypeVar("E")
@@ -83,6 +84,7 @@ class Gathered:
 # -- what every check across the files asks, and where it tells -------------------------------------------------------
 
 _BETWEEN_WORDS = re.compile(r"\s*(?:[;,/|+&]|\bor\b|\band\b)\s*")
+_NO_SOURCE = "Add it to sources.yaml, or write `common-practice` where nothing was read."
 # What may be missing, and the files that hold it.
 _HOLD = {
     "a finding": {"findings.yaml"},
@@ -123,7 +125,7 @@ class Known:
         self.checks: Sequence[str] = ()
         self.sources: Sequence[str] = ()
         self._near_sources: dict[str, str] = {}  # by what was cited
-        self.faults: Sequence[str] = ()
+        self.faults: Mapping[str, Mapping[str, WordOrWords]] = {}  # each with the machines that can have it
         self.figures: dict[str, JudgedFigure] = {}
         self.kinds: dict[str, QuantityKind] = dict(KINDS)  # of quantities
         self.facts: dict[str, tuple[str, ...] | None] = dict(MACHINE_FACTS)
@@ -178,12 +180,25 @@ class Known:
         """Machine facts and their words."""
         found = []
         for name, words in value.items():
+            if self.told_of_own(name):
+                continue
             if name not in self.facts:
-                self.bad(spot / name, f"`{name}` is not a machine fact", near(name, list(self.facts)), key=True)
+                fix = near(name, list(self.facts))
+                if name in self.words or self.is_figure(name):
+                    fix = "What is measured or seen goes into `when`, as a finding and its words."
+                self.bad(spot / name, f"`{name}` is not a machine fact", fix, key=True)
                 continue
             self.only_words(spot / name, words, name, self.facts[name] or REFRIGERANTS)
             found.append((name, frozenset([words] if isinstance(words, str) else words)))
         return tuple(found)
+
+    def told_of_own(self, name: str) -> bool:
+        """Whether a mistake in own.yaml hides what this fact or quantity is."""
+        return name in self.unsure or ("own.yaml" in self.unread and name not in self.kinds and name not in self.facts)
+
+    def is_figure(self, name: str) -> bool:
+        """Whether a reading or a quantity has this name."""
+        return name in self.kinds or name in READINGS
 
     def cited(self, spot: Spot, source: Cited) -> None:
         """A source's key, then places in it, then perhaps another key; the first must be a key."""
@@ -194,7 +209,7 @@ class Known:
                 close = self._near_sources[item] = did_you_mean(item, self.sources)
             if i == 0 or close:
                 here = spot / i if (*spot.at, i) in spot.document.marks else spot
-                self.missing(here, item, "a source", self.sources, fix=close or "Add it to sources.yaml.")
+                self.missing(here, item, "a source", self.sources, fix=close or _NO_SOURCE)
 
     def gauge_pressure(self, spot: Spot, written: str) -> float | None:
         """Pa above the air; None where it is no such pressure, which is told."""

@@ -14,6 +14,8 @@ from diagnose.yamlfile import Mistake
 
 KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}
 KINDS.update(BESIDE_STEPS)
+MADE_IN = {step.name: step.mode for step in STEPS if step.mode}
+"""The mode in which a quantity is worked out, where that is one alone."""
 
 
 # What a limit of each kind of figure may be at all: far outside of what is measured on an air conditioner a word would never,

@@ -27,9 +27,15 @@ def load_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:
     laid out like the shipped `rules/`, stands in its place. As long as no file changes, the same object is given again.
     drafts: what is marked as a draft speaks as well. Raises RuleError with every mistake in the files.
     """
-    given = _given(folders)
+    given = given_folders(folders)
     missing = [
-        Problem(str(folder), 0, 0, "there is no such folder of rules", "Check the name.")
+        Problem(
+            str(folder),
+            0,
+            0,
+            "there is no such folder of rules",
+            f"This is a file: give the folder, `{folder.parent}`." if folder.is_file() else "Check the name.",
+        )
         for folder in given
         if not folder.is_dir()
     ]
@@ -48,7 +54,7 @@ def usable_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:
     try:
         return load_rules(*folders, drafts=drafts)
     except RuleError as error:
-        given = _given(folders)
+        given = given_folders(folders)
         if not given or (folders and not all(folder.is_dir() for folder in given)):
             raise
         last = store.fetch_last(_stack(_resolved(given), drafts))
@@ -61,7 +67,8 @@ def usable_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:
         return replace(book, unfit=unfit, own=replace(book.own, unsure=True))
 
 
-def _given(folders: Sequence[Path | str]) -> list[Path]:
+def given_folders(folders: Sequence[Path | str]) -> list[Path]:
+    """These, or those of DIAGNOSE_RULES where there are none."""
     asked = [Path(folder) for folder in folders]
     return asked or [Path(part) for part in os.environ.get(VARIABLE, "").split(os.pathsep) if part]
 

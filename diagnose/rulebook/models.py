@@ -15,6 +15,7 @@ from diagnose.rulebook.fields import (
     Applies,
     Between,
     Date,
+    Filled,
     Id,
     LabelText,
     Minutes,
@@ -141,7 +142,7 @@ class WrittenRuleEntry(Signable):
         {},
         description="Finding: word. All must hold. A list of words means any of them; `not high` means any other word.",
     )
-    why: Why
+    why: Filled = Field(description="The reason, in one to three short sentences. {finding} prints its figure.")
     source: Source
     check: Id | None = Field(None, description="What to do next when this rule has fired: a name from checks.yaml.")
     tests: list[WrittenTrial] = Field(

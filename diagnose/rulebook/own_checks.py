@@ -44,7 +44,8 @@ def check_own(known: Known, entries: Sequence[Placed[Any]]) -> Own:
     kinds: dict[str, QuantityKind] = {f.name: f.kind for f in (*MACHINE.values(), *READINGS.values())}
     kinds |= known.kinds | {field.name: field.kind for field in (*sizes, *readings)}
     known.kinds |= {field.name: field.kind for field in readings}
-    unsure = {name for name, p in there.items() if not isinstance(p.entry, WrittenOwnQuantity)} - kinds.keys()
+    lines = {name for name, p in there.items() if not isinstance(p.entry, WrittenOwnQuantity)}
+    known.unsure |= lines - kinds.keys() - known.facts.keys()
     quantities: list[OwnQuantity] = []
     waiting = [placed for placed in there.values() if isinstance(placed.entry, WrittenOwnQuantity)]
     while waiting:  # each after those that it is made of
@@ -52,12 +53,12 @@ def check_own(known: Known, entries: Sequence[Placed[Any]]) -> Own:
         ready = next((p for p in waiting if not names & set(_parts(p.entry.formula)[1])), waiting[0])
         waiting.remove(ready)
         known.cited(ready.spot / "source", ready.entry.source)
-        made = _quantity(known, ready, kinds, unsure)
+        made = _quantity(known, ready, kinds, names)
         if made is not None:
             quantities.append(made)
             kinds[made.name] = known.kinds[made.name] = made.kind
         else:
-            unsure.add(ready.entry.quantity)
+            known.unsure |= {ready.entry.quantity}
             known.kinds[ready.entry.quantity] = "ratio"  # told already
     return Own(tuple(readings), tuple(sizes), tuple(words), tuple(quantities))
 
@@ -168,8 +169,12 @@ def _parts(formula: str) -> tuple[Literal["is", "difference", "ratio"], list[str
 
 
 def _quantity(
-    known: Known, placed: Placed[WrittenOwnQuantity], kinds: Mapping[str, QuantityKind], unsure: set[str]
+    known: Known,
+    placed: Placed[WrittenOwnQuantity],
+    kinds: Mapping[str, QuantityKind],
+    loop: set[str],
 ) -> OwnQuantity | None:
+    """loop: those that still wait for one another, this one among them."""
     entry, spot = placed.entry, placed.spot / "formula"
     how, names = _parts(entry.formula)
     if len(names) > 2:
@@ -177,8 +182,8 @@ def _quantity(
         return None
     for name in names:
         if name not in kinds:
-            if name not in unsure:
-                fix = "It needs itself." if name == entry.quantity else near(name, sorted(kinds))
+            if name not in known.unsure:
+                fix = "It needs itself, perhaps by way of another." if name in loop else near(name, sorted(kinds))
                 known.bad(spot, f"`{name}` is neither a reading, nor a machine fact with a unit, nor a quantity", fix)
             return None
     kind = _kind(known, spot, how, names, kinds)
@@ -202,7 +207,11 @@ def _kind(known: Known, spot: Spot, how: str, names: Sequence[str], kinds: Mappi
         fix = "Write it as a difference, or as the ratio of two differences."
         known.bad(spot, "degrees do not count from a true zero, so their ratio says nothing", fix)
     elif how == "difference" and _DIFFERENCE.get(of[0], of[0]) == "":
-        known.bad(spot, f"the difference of two figures of the kind {of[0]} cannot be shown", "Write it as a ratio.")
+        known.bad(
+            spot,
+            f"the difference of two figures of the kind {of[0]} cannot be shown",
+            "Write it as a ratio, `A / B`: both count from a perfect vacuum.",
+        )
     else:
         return "ratio" if how == "ratio" else _DIFFERENCE.get(of[0], of[0]) if how == "difference" else of[0]
     return None

@@ -234,6 +234,9 @@ def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
                 fix = f"Call it `{path.stem}.yaml`."
             if fix:
                 yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
+            if path.is_dir() and any(path.glob("**/*.y*ml")):
+                fix = f"Put its files into `{room}` itself, or the folder elsewhere."
+                yield Problem(_short(path, folder), 0, 0, "no rules are read from a folder below this one", fix)
 
 
 _NAMING = ("finding", "state", "check", "fact", "reading", "quantity", "[key]")

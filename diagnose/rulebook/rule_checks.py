@@ -9,11 +9,20 @@ from typing import Any
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
 from diagnose.rulebook.entries import FROM, Conditions, RuleEntry
-from diagnose.rulebook.fields import near
+from diagnose.rulebook.fields import WordOrWords, near
 from diagnose.rulebook.known import Known, Placed, Spot
+from diagnose.rulebook.limits import MADE_IN
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
-from diagnose.rulebook.models import CautionRule, EvidenceRule, ReadinessRule, StateRule, WrittenRuleEntry
+from diagnose.rulebook.models import (
+    CautionRule,
+    EvidenceRule,
+    ReadinessRule,
+    StateRule,
+    WrittenFindingEntry,
+    WrittenRuleEntry,
+)
+from diagnose.visit.fields import COOLING
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _BY_FINDINGS = (EvidenceRule, StateRule)  # what speaks only when something was found
@@ -30,7 +39,8 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     known.rules.setdefault(entry.id, spot)
     told = len(known.problems)
     when, either = _condition(known, entry.when, spot / "when")
-    applies = known.applies(spot / "applies", entry.applies)
+    of_fault = {fact: words for fact, words in known.faults.get(fault, {}).items() if fact not in entry.applies}
+    applies = compiling.conditions(of_fault) + known.applies(spot / "applies", entry.applies)
     written = [conditions for conditions in (entry.when, *entry.when.get("any", ())) if _is_group(conditions)]
     if len(known.problems) > told or sum(map(len, (when, *either))) < len(
         [n for c in written for n in c if n != "any"]
@@ -39,6 +49,9 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     if not entry.when and isinstance(entry, _BY_FINDINGS):
         fix = "A rule speaks only when something was found, for example `when: {superheat: high}`."
         known.bad(spot / "id", f"`{entry.id}` has no `when`", fix)
+    holding = isinstance(entry, ReadinessRule) or (isinstance(entry, CautionRule) and entry.level is not None)
+    if holding and not entry.when and not entry.applies:
+        known.bad(spot / "id", f"`{entry.id}` would speak on every visit", "Say on which: add a `when`, or `applies`.")
     known.cited(spot / "source", entry.source)
     if entry.check is not None and entry.check not in known.checks:
         known.missing(spot / "check", entry.check, "a check", known.checks)
@@ -94,7 +107,12 @@ def _all_of(known: Known, when: Mapping[str, Any], spot: Spot) -> Conditions:
     for name, value in when.items():
         has = known.words.get(name) or known.states.get(name)
         if has is None:
-            known.missing(spot / name, name, "a finding or a state", (*known.states, *known.words), key=True)
+            fix = "What the machine is goes into `applies`." if name in known.facts else ""
+            if known.is_figure(name):
+                fix = "It is a figure: a finding in findings.yaml puts it into words, and `when` asks for one of them."
+            if value is None:
+                fix = "Write a colon and a space between the finding and its word: `superheat: high`."
+            known.missing(spot / name, name, "a finding or a state", (*known.states, *known.words), key=True, fix=fix)
         elif words := _words_of(known, value, has, spot, name):
             found.append((name, words))
     return tuple(found)
@@ -115,6 +133,9 @@ def _words_of(known: Known, value: object, words: tuple[str, ...], spot: Spot, n
             known.not_a_word(spot / name / i if several else spot / name, word, name, words)
         else:
             found |= set(words) - {word} if negated else {word}
+    if found == set(words):
+        fix = "Leave out the words that are no sign of it, or take the whole condition out."
+        known.bad(spot / name, f"every word of `{name}` is allowed, so nothing is asked", fix)
     return frozenset(found)
 
 
@@ -203,6 +224,30 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
         if conditional and which not in told:
             fix = f"Add one under `tests:`, for example `- {which}: {{superheat: high}}`."
             known.bad(spot / "id", f"`{entry.id}` has no test that {_SAYS[which]}", fix)
+
+
+def check_speaks(known: Known, rules: Sequence[Rule], findings: Mapping[str, Placed[WrittenFindingEntry]]) -> None:
+    """That there is a machine of which each rule can speak: it may have the fault, and what is asked for is made there."""
+    for rule in rules:
+        if rule.id in known.broken:
+            continue
+        on = ({"mode": frozenset((COOLING,))} if rule.kind == "evidence" else {}) | dict(rule.applies)
+        only = {rule.fault: [known.faults[rule.fault]]} if rule.fault in known.faults else {}
+        for entry in (findings[name].entry for name in rule.findings if name in findings):
+            if entry.scales:
+                mode = {"mode": MADE_IN[entry.quantity]} if entry.quantity in MADE_IN else {}
+                only[entry.finding] = [mode | scale.applies for scale in entry.scales]
+        for name, machines in only.items():
+            if not any(_meet(on, machine) for machine in machines):
+                there = dict.fromkeys(f"`{f}: {w}`".replace("'", "") for m in machines for f, w in m.items())
+                fix = f"It is there with {' or '.join(there)}. Evidence that does not name the mode is for cooling."
+                known.bad(known.rules[rule.id] / "id", f"`{name}` is not on the machines that this rule is about", fix)
+                break
+
+
+def _meet(on: Mapping[str, frozenset[str]], applies: Mapping[str, WordOrWords]) -> bool:
+    """Whether some machine is of both kinds."""
+    return all(fact not in on or on[fact] & {*([w] if isinstance(w, str) else w)} for fact, w in applies.items())
 
 
 def check_together(known: Known, rules: Sequence[Rule]) -> None:

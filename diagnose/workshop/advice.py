@@ -1,21 +1,59 @@
-"""What `rules check` has to say of a book without mistakes: what it tells later or not at all, and whether a fault of a
-company's own has a chance among the others, and what it takes from them."""
+"""What `rules check` has to say of a book without mistakes: what is left to fill in or does nothing, what it tells later or
+not at all, and whether a fault of a company's own has a chance among the others, and what it takes from them."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import product
 from pathlib import Path
 
 from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.report.dangers import loosened_text
+from diagnose.report.wording import counted
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.entries import Moving
 from diagnose.shipped import shipped
-from diagnose.workshop.coverage import leaves
+from diagnose.workshop.coverage import READ_BY_VERDICT, leaves
+from diagnose.workshop.own_folder import own_files
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
+from diagnose.yamlfile import files
 
 TAKES = 0.02  # of the shares of the shipped cases, together: what is told as much. Judgement
+
+
+def begun_notes(folders: Iterable[Path]) -> Iterator[str]:
+    """Folders in which something is still to be filled in, and where it begins; it speaks as it is."""
+    for folder in folders:
+        left = [
+            f"{path.as_posix()}:{i}"
+            for path in own_files(folder)
+            for i, line in enumerate(files.text_of(folder / path).splitlines(), 1)
+            if line.lstrip().startswith("# FILL IN")
+        ]
+        if left:
+            yield (
+                f"{folder.resolve().name}: {counted(len(left), 'line')} with FILL IN, from {left[0]} on. What stands below one "
+                f"speaks as it is: change it or leave it, and take the line out; or mark the entry `status: draft`."
+            )
+
+
+def idle_notes(rules: Rulebook) -> Iterator[str]:
+    """Findings that neither a rule nor the charge verdict reads, and own checks that are never advised."""
+    read = {name for rule in rules.rules for name in rule.findings} | READ_BY_VERDICT
+    read |= {name for name, signed in rules.signed.items() if signed.status == "retired"}
+    for name in rules.findings:
+        if name not in read:
+            yield f"No rule reads {name}: it changes no answer."
+    named = {rule.entry.check for rule in rules.rules}
+    for name, check in rules.checks.items():
+        if (
+            name in rules.added
+            and name not in named
+            and not any(one.gives for one in check.instead)
+            and not check.gives
+        ):
+            yield f"{name} gives no finding and no rule names it as its `check`: it is never advised."
 
 
 def loosened_notes(rules: Rulebook) -> Iterator[str]:
@@ -63,22 +101,20 @@ def design_notes(rules: Rulebook) -> Iterator[str]:
     behind = leaves(rules)
     for fault, entry in rules.faults.items():
         evidence = rules.evidence(fault)
-        for one in evidence:
-            for other in evidence:
-                if not (whole or one.own or other.own) or one is other or one.points * other.points <= 0:
-                    continue
-                if not _speak_together(one, other):
-                    continue
-                if one.contains(other) and abs(one.points) < abs(other.points):
+        for other in evidence:
+            for one in (rules.by_id[name] for name in sorted(rules.more_special(other))):
+                if abs(one.points) < abs(other.points) and _to_be_told(one, other, whole):
                     yield (
                         f"{one.id} ({one.points:+g}) asks for all that {other.id} ({other.points:+g}) asks for, and more, "
                         f"but is worth less. Its points replace the other's: right only where what it adds weakens the picture."
                     )
-                if (state := _beside_its_state(one, other, behind)) is not None:
-                    yield (
-                        f"{one.id} asks for {state}, and {other.id} for a finding that it is concluded from: the same evidence "
-                        f"counts twice. Use findings in both."
-                    )
+        plain = [rule for rule in evidence if len(rule.when) == 1 and not rule.either]
+        for one, other in product((rule for rule in plain if rule.when[0][0] in behind), plain):
+            if (state := _beside_its_state(one, other, behind)) is not None and _to_be_told(one, other, whole):
+                yield (
+                    f"{one.id} asks for {state}, and {other.id} for a finding that it is concluded from: the same evidence "
+                    f"counts twice. Use findings in both."
+                )
         for moving in entry.lesson.readings if entry.lesson is not None else ():
             for rule in evidence:
                 if (whole or rule.own or fault in rules.added) and _against(moving, rule, rules):
@@ -88,18 +124,15 @@ def design_notes(rules: Rulebook) -> Iterator[str]:
                     )
 
 
-def _speak_together(one: Rule, other: Rule) -> bool:
-    """Whether there is a machine of which both speak; evidence that does not name the mode is for cooling."""
-    first, second = ({"mode": frozenset({"cooling"})} | dict(rule.applies) for rule in (one, other))
-    return all(words & second[name] for name, words in first.items() if name in second)
+def _to_be_told(one: Rule, other: Rule, whole: bool) -> bool:
+    """Whether one of them is a company's own (or any, of a whole book), and both speak the same way of some machine."""
+    return (whole or bool(one.own or other.own)) and one.points * other.points > 0 and one.meets(other)
 
 
 def _beside_its_state(one: Rule, other: Rule, behind: Mapping[str, tuple[str, ...]]) -> str | None:
     """The state that one rule asks for alone, where another asks alone for a finding behind it, on the same machines."""
-    if len(one.when) != 1 or one.either or len(other.when) != 1 or other.either or one.applies != other.applies:
-        return None
     state, finding = one.when[0][0], other.when[0][0]
-    return state if finding in behind.get(state, ()) else None
+    return state if one.applies == other.applies and finding in behind[state] else None
 
 
 def _against(moving: Moving, rule: Rule, rules: Rulebook) -> bool:

@@ -272,6 +272,7 @@ def _case(change: CaseChange) -> list[Block]:
         blocks.append(deeper(f"first: {old.first} ({old.strength}) → {new.first} ({new.strength})"))
     if old.charge != new.charge:
         blocks.append(deeper(f"charge: {old.charge} → {new.charge}"))
+    blocks.append(deeper(f"truth: {change.case.entry.truth}"))
     return blocks
 
 

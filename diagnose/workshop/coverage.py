@@ -22,24 +22,21 @@ SURE = 0.5  # a rule fires for a case when it is more likely true than not
 
 @dataclass(frozen=True, slots=True)
 class Idle:
-    """A condition of a rule that no test of the rule proves. only_measured: any word would do, if there is one."""
+    """A condition of a rule that no test of the rule proves."""
 
     rule: str
     finding: str
     words: tuple[str, ...]
-    only_measured: bool = False
 
     def __str__(self) -> str:
         asked = f"{self.rule}: `{self.finding}: {' or '.join(self.words)}`"
-        if self.only_measured:
-            return f"{asked} is idle: every other word fires the rule as well"
         return f"{asked} is idle: no test fires because of it. Add a test that fires by it and falls quiet without it"
 
 
 def idle_conditions(rules: Rulebook, only: str | None = None) -> list[Idle]:
-    """Conditions whose change to any other word, and whose removal, never quietens the rule in any of its own tests.
+    """Conditions whose change to any other word never quietens the rule in any of its own tests.
 
-    Each `fires` test is run again with one finding changed or taken out, through the real matcher with the whole book.
+    Each `fires` test is run again with one finding changed, through the real matcher with the whole book.
     A condition on a state is tried by the findings that the state is concluded from.
     """
     trials: dict[str, list[RuleTrial]] = {}
@@ -52,29 +49,23 @@ def idle_conditions(rules: Rulebook, only: str | None = None) -> list[Idle]:
         rule = rules.by_id[name]
         sound = [trial for trial in fires if run_rule_trial(trial, rules).passed]
         for finding, words in rule.conditions:
-            tried = [_tried(trial, behind.get(finding, (finding,)), finding, words, rules) for trial in sound]
-            if sound and not any(changed for changed, _ in tried):
-                order = _words(finding, rules)
-                removed = any(gone for _, gone in tried)
-                found.append(Idle(name, finding, tuple(w for w in order if w in words), only_measured=removed))
+            leaves_of = behind.get(finding, (finding,))
+            if sound and not any(_quietened(trial, leaves_of, finding, words, rules) for trial in sound):
+                found.append(Idle(name, finding, tuple(w for w in _words(finding, rules) if w in words)))
     return found
 
 
-def _tried(
-    trial: RuleTrial, leaves: Sequence[str], finding: str, words: frozenset[str], rules: Rulebook
-) -> tuple[bool, bool]:
-    """Whether a change of a word quietens the rule, and whether taking a finding out does."""
-    here = [leaf for leaf in leaves if leaf in trial.words]
+def _quietened(trial: RuleTrial, leaves: Sequence[str], finding: str, words: frozenset[str], rules: Rulebook) -> bool:
+    """Whether a change of a word quietens the rule."""
     if finding in trial.words and trial.words[finding] not in words:
-        return False, False  # the test fires by another branch
-    changed = any(
+        return False  # the test fires by another branch
+    return any(
         _quiet(trial, {**trial.words, leaf: word}, rules)
-        for leaf in here
+        for leaf in leaves
+        if leaf in trial.words
         for word in rules.findings[leaf].words
         if word != trial.words[leaf]
     )
-    gone = any(_quiet(trial, {n: w for n, w in trial.words.items() if n != leaf}, rules) for leaf in here)
-    return changed, gone
 
 
 def _quiet(trial: RuleTrial, words: Mapping[str, str], rules: Rulebook) -> bool:
@@ -117,12 +108,6 @@ def never_fired(rules: Rulebook) -> list[str]:
         if diagnosis is not None:
             fired |= fired_by(diagnosis)
     return [rule.id for rule in rules.rules if (rule.when or rule.either) and rule.id not in fired]
-
-
-def unused_findings(rules: Rulebook) -> list[str]:
-    """Findings that neither a rule nor the charge verdict reads."""
-    read = {name for rule in rules.rules for name in rule.findings} | READ_BY_VERDICT
-    return [name for name in rules.findings if name not in read]
 
 
 def unused_words(rules: Rulebook) -> dict[str, tuple[str, ...]]:

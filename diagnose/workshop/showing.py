@@ -70,15 +70,19 @@ def not_there(name: str, rules: Rulebook, what: str, known: Sequence[str], fix: 
 def _own(name: str, rules: Rulebook) -> list[Block]:
     """A machine fact, a reading or a quantity of a company's own."""
     one = next(one for one in rules.own if one.name == name)
+    made = [q.name for q in rules.own if isinstance(q, OwnQuantity) and name in (q.first, q.second)]
+    made += [finding for finding, entry in rules.findings.items() if entry.quantity == name]
+    users = [line(f"Used by {', '.join(made)}.")] if made else []
     if isinstance(one, OwnQuantity):
-        return [Block("answer", f"{name}: {one.what.rstrip('.')}."), line(f"A quantity ({one.kind}): {one.formula}.")]
+        told = f"A quantity ({one.kind}): {one.formula}."
+        return [Block("answer", f"{name}: {one.what.rstrip('.')}."), line(told), *users]
     told = (
         f"A reading, taken with {one.instrument}." if isinstance(one, Field) and one.instrument else "A machine fact."
     )
     words = (
         f"In words: {', '.join(one.choices)}." if isinstance(one, Word) else f"For example {' or '.join(one.examples)}."
     )
-    return [Block("answer", f"{name}: {one.about}"), line(f"{told} {words}")]
+    return [Block("answer", f"{name}: {one.about}"), line(f"{told} {words}"), *users]
 
 
 def _data(entry: Any, name: str, rules: Rulebook) -> dict[str, Any]:
@@ -182,9 +186,12 @@ def _rule(name: str, rules: Rulebook) -> list[Block]:
             blocks.append(
                 item(f"{verb} on {', '.join(f'{n} {or_words(w)}' for n, w in trial.findings.items())}{because}")
             )
-    general = [other for other in rules.evidence(rule.fault) if rule.kind == "evidence" and rule.contains(other)]
-    if general:
-        blocks += [heading("Contains, and its points replace theirs"), *_listed(general, rules)]
+    evidence = [other for other in rules.evidence(rule.fault) if rule.meets(other)]
+    for title, others in (
+        ("Contains, and its points replace theirs", [other for other in evidence if rule.contains(other)]),
+        ("Contained in, and their points replace its own", [other for other in evidence if other.contains(rule)]),
+    ):
+        blocks += [heading(title), *_listed(others, rules)] if others else []
     return blocks
 
 

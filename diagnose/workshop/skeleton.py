@@ -12,7 +12,9 @@ from pathlib import Path
 from diagnose import yamlfile
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
+from diagnose.rulebook.limits import MADE_IN
 from diagnose.shipped import shipped
+from diagnose.visit.fields import COOLING, HEATING
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import keep_schemas, schema_line, try_out
 from diagnose.workshop.skeleton_texts import (
@@ -81,21 +83,22 @@ def start(folder: Path, wanted: Wanted) -> Started:
     for name in new:
         before = draft.sections.get("findings.yaml", ("", ""))[1]
         draft.sections["findings.yaml"] = ("findings", before + finding_text(name))
-    contained = _contained(fault, when, rules)
+    mode = _mode({fault, wanted.like}, when, rules)
+    contained = _contained(fault, when, rules.in_mode(mode))
     points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
-    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules)
+    entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, mode)
     if wanted.new_fault:
-        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", "", when, -2.0, rules)
+        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, mode)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(copied_text(each, fault) for each in shared if not set(each.findings) & set(when))
         draft.whole[f"faults/{fault}.yaml"] = fault_text(fault, own, entry + against + copied, wanted.like, when, rules)
     if wanted.like:
         name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
-        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules))
+        draft.sections["rules.yaml"] = ("rules", rule_text(name, wanted.like, when, -2.5, rules, mode))
         if new:
             draft.sections["checks.yaml"] = (
                 "checks",
-                check_text(f"{own}-{rule.rpartition('/')[2]}", fault, wanted.like, new),
+                check_text(f"{own}-look-for-{new[0].replace(' ', '-')}", fault, wanted.like, new),
             )
     if not wanted.new_fault:
         draft.sections["rules.yaml"] = ("rules", entry)
@@ -145,7 +148,7 @@ def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
         raise refusal(f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
     fault = wanted.fault or own + "-" + wanted.new_fault.removeprefix(f"{own}-")
     if not NAME.fullmatch(fault):
-        raise refusal(f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens.")
+        raise refusal(f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens: `txv-hunting`.")
     if wanted.new_fault and fault in rules.faults:
         raise refusal(f"`{fault}` is already a fault", f"Write `--fault {fault}` to add a rule to it.")
     before = fault if wanted.new_fault else own
@@ -212,6 +215,13 @@ def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> Wh
     if found is None:
         raise refusal(f"{fault} has a rule for every word of this already", "Name another finding as well.")
     return found
+
+
+def _mode(faults: set[str], when: WhenWords, rules: Rulebook) -> str:
+    """Heating, where what is asked for is made then alone, or one of the faults is met then alone."""
+    made = {MADE_IN.get(rules.findings[name].quantity or "") for name in when if name in rules.findings}
+    heats = HEATING in made or faults & rules.faults.keys() - rules.in_mode(COOLING).faults.keys()
+    return HEATING if heats else COOLING
 
 
 def _choices(name: str, evidence: Sequence[Rule], rules: Rulebook) -> list[tuple[str, ...]]:

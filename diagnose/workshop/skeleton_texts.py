@@ -9,6 +9,7 @@ from typing import Any
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.data import as_written
+from diagnose.visit.fields import HEATING
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import schema_line
 
@@ -24,8 +25,8 @@ def _plain(word: str) -> str:
     return f'"{word}"' if word in ("no", "yes", "on", "off", "true", "false", "null", "~") else word
 
 
-def rule_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rulebook) -> str:
-    """The entry, a list item without indentation."""
+def rule_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rulebook, mode: str) -> str:
+    """The entry, a list item without indentation. mode: heating must be named."""
     asked = {n: w[0] if len(w) == 1 else f"[{', '.join(w)}]" for n, w in when.items()}
     known = {name: rules.findings[name].words if name in rules.findings else ["present", "none"] for name in when}
     fires = {name: words[0] for name, words in when.items()}
@@ -38,6 +39,7 @@ def rule_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rule
         f"  title: {_title(when)}",
         "  # FILL IN when: all of these must hold. A list in [ ] means any of these words.",
         *(f"  # Words of {name}: {', '.join(words)}." for name, words in known.items()),
+        *(["  applies: {mode: heating}"] if mode == HEATING else []),
         f"  when: {_flow(asked)}",
         "  # FILL IN the points, -4 to 4: one point doubles the odds of this fault, minus one halves them.",
         f"  points: {points:g}",
@@ -56,12 +58,12 @@ def rule_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rule
     return "\n".join(lines) + "\n"
 
 
-def against_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rulebook) -> str:
+def against_text(rule: str, when: WhenWords, points: float, rules: Rulebook, mode: str) -> str:
     """The same the other way round: one of the findings has another word, and that speaks against."""
     known = {name: rules.findings[name].words if name in rules.findings else ("present", "none") for name in when}
     other = next(name for name in reversed(list(when)) if set(known[name]) - set(when[name]))
     words = tuple(word for word in known[other] if word not in when[other])
-    return rule_text(rule, fault, {other: words}, points, rules)
+    return rule_text(rule, "", {other: words}, points, rules, mode)
 
 
 def copied_text(rule: Rule, fault: str) -> str:

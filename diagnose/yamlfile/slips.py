@@ -9,7 +9,9 @@ _SPACES = "\u00a0\u2007\u202f\u3000"
 # What text programs and chats put in the place of a space; read as one outside of quotes.
 SPACES = dict.fromkeys(map(ord, _SPACES), " ")
 SPACED = re.compile(f"[{_SPACES}]")
-_LAYOUT = re.compile(rf"^[ {_SPACES}]*(?:-[ {_SPACES}]+)*(?=[A-Za-z]|$)(?:[A-Za-z][\w ]*:[{_SPACES}]+)?", re.M)
+_LAYOUT = re.compile(
+    rf"^[ {_SPACES}]*(?:-[ {_SPACES}]+)*(?=[A-Za-z]|$)(?:[A-Za-z][\w ]*:[{_SPACES}]+)?|(?<=[:,{{\[])[{_SPACES}]+", re.M
+)
 # The minus and the dashes that stand before a number in print; read as the hyphen of the keyboard.
 MINUS = re.compile(r"[\u2212\u2010-\u2013](?=[0-9.])")
 DASHES = frozenset("-\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2022\u00b7\u2023\u25e6")
@@ -26,7 +28,7 @@ CURLY = 'The quotes here are curly ones, which do not count; type straight ones:
 
 
 def laid_out(text: str) -> str:
-    """The text with plain spaces where its layout depends on them: before and after names, and after `-`."""
+    """The text with plain spaces where its layout depends on them: before and after names, and after `-`, `{`, `[`, `,`."""
     return _LAYOUT.sub(lambda found: found.group().translate(SPACES), text)
 
 

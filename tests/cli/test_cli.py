@@ -429,7 +429,7 @@ def test_rules_test_of_one_of_a_fault_and_of_none(book: Rulebook) -> None:
         assert run("rules", "test", only) == (0, f"{fault} passed, 0 failed\n", "")
     assert run("rules", "test", "low-chrge")[::2] == (
         2,
-        "no rule, fault or file is called `low-chrge`\n      Did you mean `low-charge`?\n",
+        "no rule with examples is called `low-chrge`, nor its fault, file or folder\n      Did you mean `low-charge`?\n",
     )
 
 

@@ -56,6 +56,13 @@ def test_idle_is_a_warning(tmp_path: Path) -> None:
     )
 
 
+def test_a_folder_is_named_as_a_shell_completes_it(tmp_path: Path) -> None:
+    folder = overlay(tmp_path, changes="")
+    assert run("rules", "test", f"{folder}/", "--rules", folder).clean() == "2 passed, 0 failed\n"
+    told = run("rules", "check", folder / "rules.yaml").stderr
+    assert told.endswith(f"there is no such folder of rules\n      This is a file: give the folder, `{folder}`.\n")
+
+
 def test_watch_runs_again_when_a_file_is_saved(tmp_path: Path) -> None:
     folder = written(tmp_path / "small")
     rule = folder / "faults" / "overcharge.yaml"

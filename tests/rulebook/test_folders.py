@@ -110,6 +110,17 @@ def test_a_file_of_which_nothing_is_read_is_told(tmp_path: Path, name: str) -> N
     assert told == f"harbour-cooling/{name}: no rules are read from a file of this name\n      {NAMED[name]}"
 
 
+@pytest.mark.parametrize("room", ["rules", "faults"])
+def test_a_folder_below_one_of_rules_is_told(tmp_path: Path, room: str) -> None:
+    below = overlay(tmp_path) / room / "summer"
+    below.mkdir(parents=True)
+    (below / "salt.yaml").write_text(RULE, encoding="utf-8")
+    assert problems_of(tmp_path / "harbour-cooling") == (
+        f"harbour-cooling/{room}/summer: no rules are read from a folder below this one\n"
+        f"      Put its files into `{room}` itself, or the folder elsewhere."
+    )
+
+
 def test_notes_and_backups_beside_the_rules_are_left_alone(tmp_path: Path) -> None:
     folder = overlay(tmp_path)
     for name in ("notes.txt", "README.md", "rules.yaml~", ".rules.yaml.swp", "rules.yaml.orig"):

@@ -19,7 +19,8 @@ from work import calls, examples
 
 from diagnose import Diagnosis, yamlfile
 from diagnose.diagnosis.pipeline import examine
-from diagnose.rulebook import Applying, Rulebook, load_rules
+from diagnose.rulebook import Applying, Rulebook, applies, load_rules
+from diagnose.rulebook.limits import MADE_IN
 from diagnose.rulebook.reading import read_book
 from diagnose.shipped import shipped
 from diagnose.visit import Visit
@@ -173,20 +174,35 @@ GRADED = sorted(
 GRADED = [name for name in dict.fromkeys(GRADED) if not SHIPPED.findings[name].seen]
 
 
+def made(mode: str) -> list[str]:
+    """The findings that a valve machine gives in such a mode, and perhaps another machine as well."""
+    facts, entries = {"mode": mode, "metering": "TXV"}, {name: SHIPPED.findings[name] for name in GRADED}
+    return [
+        name
+        for name, entry in entries.items()
+        if MADE_IN.get(entry.quantity or "", mode) == mode and any(applies(s.applies, facts) for s in entry.scales)
+    ]
+
+
+MADE = {mode: made(mode) for mode in ("cooling", "heating")}
+
+
 @st.composite
 def own_rules(draw: st.DrawFn) -> dict[str, str]:
     """A company with one to three findings of its own and one to six rules, each of which reads one of them."""
     seen = [f"own sight {i}" for i in range(draw(st.integers(1, 3)))]
     rules: dict[str, dict[str, Any]] = {}
     for i in range(draw(st.integers(1, 6))):
+        fault, machines = draw(st.sampled_from(FAULTS)), draw(st.sampled_from([{}, {"metering": ["TXV", "EEV"]}]))
+        mode = "heating" if SHIPPED.faults[fault].applies else "cooling"
         when = {draw(st.sampled_from(seen)): "yes indeed"}
-        for name in draw(st.lists(st.sampled_from(GRADED), max_size=2, unique=True)):
+        for name in draw(st.lists(st.sampled_from(MADE[mode]), max_size=2, unique=True)):
             when[name] = draw(st.sampled_from(SHIPPED.findings[name].words))
-        fault, applies = draw(st.sampled_from(FAULTS)), draw(st.sampled_from([{}, {"metering": ["TXV", "EEV"]}]))
         quiet = {name: "not at all" for name in when if name in seen}
-        rules[str((fault, sorted(when.items()), applies))] = {
+        rules[str((fault, sorted(when.items()), machines))] = {
             "id": f"harbour/rule-{i}", "fault": fault, "title": f"Rule {i}", "when": when, "why": "So we found.",
-            "points": draw(st.sampled_from([-4, -1.5, -0.5, 0.5, 2, 4])), "source": "common-practice", "applies": applies,
+            "points": draw(st.sampled_from([-4, -1.5, -0.5, 0.5, 2, 4])), "source": "common-practice",
+            "applies": machines | {"mode": mode},
             "tests": [{"fires": when}, {"quiet": quiet}],
         }  # fmt: skip
     findings = [

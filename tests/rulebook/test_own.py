@@ -59,6 +59,8 @@ def test_everything_else_follows(book: Rulebook) -> None:
     assert {"machine/duct run", "machine/rated shell rise", "readings/shell temperature", "readings/shaking"} <= paths
     for name in ("duct run", "rated shell rise", "shell temperature", "shell rise"):
         assert as_text(show_entry(name, book)[0]).startswith(name)
+    assert "Used by shell rise." in as_text(show_entry("shell temperature", book)[0])
+    assert "Used by share of the shell rise, shell." in " ".join(as_text(show_entry("shell rise", book)[0]).split())
 
 
 def test_a_fact_chooses_the_scale(book: Rulebook) -> None:
@@ -202,6 +204,28 @@ def test_a_slip_in_own_yaml_is_told_where_it_stands(tmp_path: Path, slip: str) -
     assert what in refused.value.problems[0].what
     assert refused.value.problems[0].line
     assert all(problem.fix for problem in refused.value.problems)
+
+
+def test_two_quantities_that_need_each_other_are_told_so(tmp_path: Path) -> None:
+    own = OWN.replace("formula: shell temperature -", "formula: share of the shell rise -")
+    with pytest.raises(RuleError) as refused:
+        load_rules(folder(tmp_path, own=own, findings="", rules="", checks=""))
+    assert [problem.fix for problem in refused.value.problems] == ["It needs itself, perhaps by way of another."]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("shell temperature - suction line", "shell temperature / suction line"),
+        ("kind: temperature", "kind: temprature"),
+        ("facts:", "facts"),
+        ("    words: [attic, crawl space, indoors]\n", ""),
+    ],
+)
+def test_what_follows_from_a_slip_in_own_yaml_is_not_told_as_well(tmp_path: Path, old: str, new: str) -> None:
+    with pytest.raises(RuleError) as refused:
+        load_rules(folder(tmp_path, own=OWN.replace(old, new, 1)))
+    assert len(refused.value.problems) == 1
 
 
 @pytest.mark.parametrize(

@@ -88,6 +88,10 @@ BOOK_MISTAKES: Mistakes = {
     ],
     "a finding misspelt": [(OVERCHARGE, "when: {superheat: low}", "when: {superheet: low}"), "9:12 `superheet` condition-near superheat"],
     "a finding far from any": [(OVERCHARGE, "when: {superheat: low}", "when: {colour: low}"), "9:12 `colour` condition-known feed, superheat, air filter"],
+    "a machine fact among the findings": [(OVERCHARGE, "when: {superheat: low}", "when: {metering: TXV}"), "9:12 `metering` condition-is-fact"],
+    "a reading among the findings": [(OVERCHARGE, "when: {superheat: low}", "when: {suction pressure: low}"), "9:12 `suction pressure` condition-is-figure"],
+    "a finding and its word without a colon": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat low}"), "9:12 `superheat low` condition-without-word"],
+    "braces in a title": [(OVERCHARGE, "title: It is flooded", "title: Superheat is {superheat}"), "8:12 `Superheat is {superheat}` braces-in-text"],
     "a word misspelt": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: lwo}"), "9:23 `lwo` word-near superheat | low"],
     "several words with a semicolon": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low; normal}"), "9:23 `low; normal` words-not-a-list superheat"],
     "several words with or": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low or normal}"), "9:23 `low or normal` words-not-a-list superheat"],
@@ -106,6 +110,29 @@ BOOK_MISTAKES: Mistakes = {
     "when as a list": [(OVERCHARGE, "when: {superheat: low}", "when: [superheat]"), "9:11 `[superheat]` group-not-list when"],
     "when without anything": [(OVERCHARGE, "when: {superheat: low}", "when:"), "9:10 `` group-not-nothing when"],
     "no when": [(OVERCHARGE, "    when: {superheat: low}\n", ""), "7:9 `overcharge/flooded` no-when"],
+    "every word of a finding": [
+        (OVERCHARGE, "when: {superheat: low}", "when: {superheat: [low, not low]}"), "9:23 `[low, not low]` every-word superheat",
+    ],
+    "a fault of heating, and a rule of cooling": [
+        (OVERCHARGE, "usual: 0", "usual: 0\napplies: {mode: heating}"), (OVERCHARGE, "points: 2", "applies: {mode: cooling}\n    points: 2"), "8:9 `overcharge/flooded` not-on-its-machines overcharge | `mode: heating`",
+    ],
+    "a figure of heating, and a rule that does not name the mode": [
+        (OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, rise: small}"),
+        (FINDINGS, "finding: air filter, what: the filter, seen: true", 'finding: rise, what: the rise, quantity: air rise, scales: [{by: value, limits: [9 F], source: book, why: J}]'),
+        (FINDINGS, "[clean, dirty]", "[small, large]"),
+        (CHECKS, "gives: [air filter]", "gives: [rise]"),
+        "7:9 `overcharge/flooded` not-on-its-machines rise | `mode: heating`",
+    ],
+    "a finding of valve machines, and a rule of orifice machines": [
+        (OVERCHARGE, "points: 2", "applies: {metering: fixed orifice}\n    points: 2"),
+        (FINDINGS, "- by: value", "- applies: {metering: [TXV, EEV]}\n        by: value"),
+        "7:9 `overcharge/flooded` not-on-its-machines superheat | `metering: [TXV, EEV]`",
+    ],
+    "a hold of every visit": [
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/wait, title: Wait, holds: visit, why: W, source: book}"),
+        "3:10 `readiness/wait` every-visit",
+    ],
+    "a danger of every visit": [(CAUTIONS, "rank: 30", "rank: 30, level: stop"), "2:10 `caution/gloves` every-visit"],
     "any without a list": [(OVERCHARGE, "when: {superheat: low}", "when: {any: {superheat: low}}"), "9:17 `{superheat: low}` any"],
     "any of nothing": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, any: []}"), "9:33 `[]` any"],
     "any with an empty way": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low, any: [{}]}"), "9:33 `[{}]` any"],
@@ -165,6 +192,12 @@ BOOK_MISTAKES: Mistakes = {
         "18:11 `{superheat: low}` same-when overcharge/again | overcharge/flooded | rules/faults/overcharge.yaml:7",
     ],
     "a machine fact misspelt": [(OVERCHARGE, "points: 2", "applies: {meterng: TXV}\n    points: 2"), "10:15 `meterng` machine-fact-near metering"],
+    "a finding among the machine facts": [
+        (OVERCHARGE, "points: 2", "applies: {superheat: low}\n    points: 2"), "10:15 `superheat` machine-fact-is-finding",
+    ],
+    "a reading among the machine facts": [
+        (OVERCHARGE, "points: 2", "applies: {suction pressure: low}\n    points: 2"), "10:15 `suction pressure` machine-fact-is-finding",
+    ],
     "a metering device that is none": [
         (OVERCHARGE, "points: 2", "applies: {metering: [TXV, piston]}\n    points: 2"), "10:31 `piston` word-known metering | fixed orifice, TXV, EEV",
     ],
@@ -289,7 +322,7 @@ BOOK_MISTAKES: Mistakes = {
         (STATES, "source: book", "points: 2\n    source: book"), "9:5 `points` field-known applies, author, check, concludes, id, renamed, since, source, status, tests, title, when, why",
     ],
     "a state called like a finding": [
-        (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-finding-state rules/findings.yaml:11",
+        (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-kind finding | rules/findings.yaml:11 | state",
     ],
     "a check after something unknown": [(CHECKS, "gives: [air filter]", "after: [air filtr], gives: [air filter]"), "2:65 `air filtr` finding-near air filter"],
     "a check that brings nothing known": [(CHECKS, "gives: [air filter]", "gives: [air filtr]"), "2:65 `air filtr` finding-near air filter"],
@@ -316,11 +349,11 @@ BOOK_MISTAKES: Mistakes = {
         "3:40 `everything` choice holds | visit, charge, outside, nothing",
     ],
     "a rule that silences something unknown": [
-        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [superheet], why: x, source: book}"),
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [superheet], applies: {kind: split}, why: x, source: book}"),
         "3:58 `superheet` finding-near superheat",
     ],
     "a rule that silences what was seen": [
-        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [air filter], why: x, source: book}"),
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [air filter], applies: {kind: split}, why: x, source: book}"),
         "3:58 `air filter` silent-seen air filter",
     ],
     "a rule about a machine that hangs on a reading": [
@@ -349,6 +382,12 @@ OWN_MISTAKES: Mistakes = {
     "a fault misspelt": [(RULES, "fault: low-charge", "fault: low-chrage"), "3:12 `low-chrage` fault-near low-charge"],
     "no fault": [(RULES, "    fault: low-charge\n", ""), "2:5 `id: harbour/salt` missing fault"],
     "a shipped finding again": [(FINDINGS, "finding: salt", "finding: superheat"), "2:15 `superheat` twice-finding-shipped rules/findings.yaml:2"],
+    "a shipped fault again": [("harbour/" + LOW_CHARGE, SMALL[LOW_CHARGE]), "1:8 `low-charge` twice-fault-shipped rules/faults/low-charge.yaml:1"],
+    "a finding named like a fault": [(FINDINGS, "finding: salt", "finding: low-charge"), "2:15 `low-charge` twice-kind fault | rules/faults/low-charge.yaml:1 | finding"],
+    "a source named like a check": [
+        (SOURCES, "sources:\n", "sources:\n  harbour-rinse: {title: B, confidence: read}\n"),
+        "2:3 `harbour-rinse` twice-kind check | harbour/checks.yaml:2 | source",
+    ],
     "a shipped source again": [
         (SOURCES, "sources:\n", "sources:\n  book: {title: B, confidence: read}\n"), "2:3 `book` twice-source-shipped rules/sources.yaml:2",
     ],

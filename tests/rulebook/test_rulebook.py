@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from small_book import written
+from small_book import SMALL, written
 
 from diagnose import RuleError, load_rules
 from diagnose.rulebook import applies, machine_facts
@@ -114,3 +114,16 @@ def test_a_server_that_meets_every_kind_of_machine_keeps_some_of_them(book):
         facts = {"metering": "TXV", "accumulator": str(number), "kind": str(number)}
         assert book.about(facts).applying(facts).rules
     assert max(len(book._kept), len(book._about), *(len(about._kept) for about in book._about.values())) <= MOST_KEPT
+
+
+def test_a_rule_is_of_the_machines_of_its_fault_where_it_does_not_say_otherwise(tmp_path: Path) -> None:
+    files = SMALL | {
+        "faults/overcharge.yaml": SMALL["faults/overcharge.yaml"].replace("what:", "applies: {mode: heating}\nwhat:")
+    }
+    heats = ("mode", frozenset({"heating"}))
+    assert load_rules(written(tmp_path / "book", files)).by_id["overcharge/flooded"].applies == (heats,)
+    files["faults/overcharge.yaml"] = files["faults/overcharge.yaml"].replace(
+        "points: 2", "applies: {mode: [cooling, heating]}\n    points: 2"
+    )
+    both = load_rules(written(tmp_path / "other", files)).by_id["overcharge/flooded"].applies
+    assert both == (("mode", frozenset({"cooling", "heating"})),)

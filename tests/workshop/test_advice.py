@@ -13,7 +13,15 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import skeleton
-from diagnose.workshop.advice import left_over_notes, own_faults, parted_by, rival_notes, share_notes
+from diagnose.workshop.advice import (
+    begun_notes,
+    idle_notes,
+    left_over_notes,
+    own_faults,
+    parted_by,
+    rival_notes,
+    share_notes,
+)
 from diagnose.workshop.skeleton import Wanted, start
 from diagnose.workshop.trials import case_paths, read_case, rule_trials, run_case, run_rule_trial
 from diagnose.yamlfile import InputProblems
@@ -40,6 +48,22 @@ rules:
 def small(parent: Path, fault: str, **texts: str) -> Rulebook:
     own = {"faults/quay-leak.yaml": fault, **{f"{name}.yaml": text for name, text in texts.items()}}
     return load_rules(written(parent / "book"), written(parent / "quay", own))
+
+
+def test_what_nobody_filled_in_or_reads_is_told(tmp_path: Path) -> None:
+    start(tmp_path / "quay", Wanted("salt", fault="overcharge", new_findings=("white crust",)))
+    (begun,) = begun_notes([tmp_path / "quay", written(tmp_path / "book")])
+    assert begun.startswith("quay: 8 lines with FILL IN, from findings.yaml:5 on.")
+    assert not list(idle_notes(load_rules(tmp_path / "quay")))  # nor is there any in the shipped book
+    idle = {
+        "findings.yaml": "findings:\n  - {finding: crust, what: w, seen: true, ask: Look., words: [none, thick]}\n",
+        "checks.yaml": "checks:\n  - {check: net-loft-look, ask: Look., why: W, minutes: 5}\n"
+        "  - {check: net-loft-feel, ask: Feel., why: W, minutes: 5, gives: [crust]}\n",
+    }
+    assert list(idle_notes(load_rules(written(tmp_path / "net-loft", idle)))) == [
+        "No rule reads crust: it changes no answer.",
+        "net-loft-look gives no finding and no rule names it as its `check`: it is never advised.",
+    ]
 
 
 def test_one_general_rule_loses_to_the_fault_that_has_more(tmp_path: Path) -> None:
@@ -137,7 +161,7 @@ def test_the_parting_sign_decides(alike: Rulebook, seen: str, first: str) -> Non
 def test_what_parts_them_is_advised(alike: Rulebook) -> None:
     d = run_case(read_case(shipped("cases") / "demo" / "weak-compressor-txv.yaml"), alike).diagnosis
     assert d.faults[0].fault == "weak-compressor"  # so far
-    assert "quay-slide" in [check.check for check in next_checks(d)]
+    assert "quay-look-for-slide-knock" in [check.check for check in next_checks(d)]
 
 
 @pytest.mark.parametrize(
@@ -153,6 +177,24 @@ def test_a_look_alike_that_cannot_be_begun(tmp_path: Path, wanted: Wanted) -> No
         start(tmp_path / "quay", wanted)
     assert refused.value.problems[0].fix
     assert not (tmp_path / "quay").exists()
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        Wanted("sign", fault="check-valve-leaking", new_findings=("warm bypass",)),
+        Wanted("sign", fault="low-charge", findings=("air rise",)),
+        Wanted("sign", new_fault="bypass", like="check-valve-leaking", new_findings=("warm bypass",)),
+    ],
+)
+def test_what_is_of_heating_alone_is_begun_for_heating(tmp_path: Path, wanted: Wanted) -> None:
+    begun = start(tmp_path / "quay", wanted)
+    assert load_rules(tmp_path / "quay").by_id[begun.rule].applies == (("mode", frozenset({"heating"})),)
+
+
+def test_a_rule_may_be_called_like_its_fault(tmp_path: Path) -> None:
+    begun = start(tmp_path / "quay", Wanted("kink", new_fault="kink", like="low-charge", new_findings=("kinked line",)))
+    assert begun.rule == "quay-kink/kink"
 
 
 def test_ten_faults_as_they_are_begun_hardly_touch_the_shipped_cases(

@@ -83,6 +83,7 @@ def test_a_case_that_fails_now_leaves_with_1(tmp_path: Path, demo: Path) -> None
     assert done.exit_code == 1
     assert "! demo/low-charge-orifice: passed, fails now\n" in done.stdout
     assert "first: low-charge (" in done.stdout
+    assert "truth: low-charge\n" in done.stdout
     out = run("rules", "compare", str(folder), "shipped", "--cases", str(demo)).fine()
     assert "- demo/low-charge-orifice: failed, passes now\n" in out
 

@@ -56,6 +56,13 @@ def test_a_rule() -> None:
     assert "- quiet on superheat high, subcooling high, because " in said
 
 
+def test_what_a_rule_contains_and_is_contained_in_is_of_its_machines() -> None:
+    wide, narrow = text("low-charge/starved"), text("low-charge/starved-and-empty")
+    assert "Contained in, and their points replace its own - low-charge/starved-and-empty: 2.5 points" in wide
+    assert "Contains, and its points replace theirs - low-charge/starved: 3 points" in narrow
+    assert "low-charge/heating-" not in wide + narrow
+
+
 def test_one_point_and_the_machines_a_rule_is_for() -> None:
     said = text("low-charge") + text("nothing-wrong")
     assert "compresses-well: 1 point for nothing wrong" in said

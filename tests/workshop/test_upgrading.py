@@ -120,6 +120,7 @@ def test_a_rule_that_is_gone_and_a_name_that_clashes(tmp_path: Path) -> None:
     ran = run("rules", "upgrade", str(folder), "--to", str(tmp_path / "later"))
     assert ran.exit_code == 2
     assert "+    status: retired" in ran.stdout
+    assert "as it was in before/quay: diagnose rules compare OLD+before/quay " in ran.stdout
     assert "`salt` is already a finding" in ran.stderr
 
 

@@ -152,7 +152,7 @@ BAD: list[tuple[str | bytes, str]] = [
     ("name: Blower #2 is caked", "f:1:14: the rest of this line, from `#2 is caked` on, is not read: `#` begins a comment | Put the whole text between quotes. A comment of your own has a space after the `#`."),
     ("a: 1\n<<<<<<< ours\nb: 1", "f:2:1: this is the mark of a merge | Two versions of a file met here: keep one of the two, and take out the lines of <, = and >."),
     ("a: 1\nb\uff1a 2", "f:2:1: the colon here is not the colon of the keyboard | Type `:` and a space."),
-    ("a: {b:\u00a01, c: 2]", "f:1:15: something goes wrong here, and a no-break space stands in this line | Type plain spaces in it."),
+    ("a: {b\u00a0: 1, c: 2]", "f:1:16: something goes wrong here, and a no-break space stands in this line | Type plain spaces in it."),
     ("a: \u2018b: c\u2019", 'f:1:6: this colon cannot stand here | The quotes here are curly ones, which do not count; type straight ones: "...".'),
     ("a: [", "f:1:5: something between brackets goes wrong here | Write `[one, two]` or `{name: value}`, and close it."),
     ("a:\n\tb: 1", "f:2:1: a tab stands before the first word | Indent with spaces."),
@@ -355,6 +355,9 @@ def test_signs_of_print_are_read_as_those_of_the_keyboard() -> None:
         "near by": "3 ton",
     }
     assert parse("a:\n\u00a0\u00a0b: \u20132", "f").data == {"a": {"b": -2}}
+    assert parse("when: {superheat:\u00a0high, air filter:\u00a0[\u00a0clean,\u00a0dirty]}", "f").data == {
+        "when": {"superheat": "high", "air filter": ["clean", "dirty"]}
+    }
 
 
 KEPT = """\

@@ -105,7 +105,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-not-measured", "Remove nothing", HIGH_BY_SUPERHEAT),
     ("superheat-not-measured", "Add nothing until it is: a valve",
      with_readings(visit(VALVE.but(subcooling=3)), suction_line_temperature=None)),
-    ("liquid-side-half-read", "would be called low, but a restriction starves the coil as well, and of the liquid side only the pressure was",
+    ("liquid-side-half-read", "a restriction starves the coil as well, and of the liquid side only the pressure was read",
      with_readings(visit(LOW), liquid_line_temperature=None)),
     ("condensing-not-measured", "the charge would be called high, but the outdoor air was not measured: air",
      with_readings(visit(VALVE.but(subcooling=17)), outdoor_air_temperature=None)),

@@ -8,7 +8,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from doubtful import DOUBTS, RIGHT
 from gaps import EIGHT, spoiled
+from heats import WHOLE
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from same_outcome import alike, check_alike, differences, in_columns, nothing_alone, of_one
@@ -65,6 +67,17 @@ def test_simulated_visits_with_every_kind_of_gap() -> None:
     assert found.by_row == 0
     assert set(found.status.codes.tolist()) == {0, 1, 2}
     assert len({found.fault.of(i) for i in range(found.n)}) > 8
+
+
+def test_every_doubt_beside_a_row_that_has_all_other_readings() -> None:
+    """What a row lacks is a gap in a column that is there for its neighbour."""
+    more = {"return air relative humidity": "50 %", "gauge superheat": "13 F", "gauge subcooling": "8 F"}
+    names, visits = [], []
+    for code, data in DOUBTS.items():
+        whole = WHOLE if data["machine"].get("mode") == "heating" else RIGHT
+        names += [code, f"{code}, and more"]
+        visits += [data, {**data, "readings": {**whole["readings"], **more, **data["readings"]}}]
+    check_alike(names, [visit_from(each) for each in visits], BOOK)
 
 
 @given(st.integers(0, 2**32 - 1))

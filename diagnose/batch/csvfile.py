@@ -199,21 +199,23 @@ def _with_open_cell(file: BinaryIO, data: bytes, mark: bytes) -> int:
     """The length of these rows, with the rest of a quoted cell that goes on over the last line end."""
     length = len(data)
     opened = _open_quote(data, mark)
-    while opened is not None and len(data) - opened <= LONGEST_ROW:
-        more = file.readline(LONGEST_ROW)
-        if not more:
-            break
-        # The quotes of one line at a time; a cell of many lines is looked through again only where a quote is met.
-        while b'"' not in more and len(data) + len(more) - opened <= LONGEST_ROW and (line := file.readline(PIECE)):
-            more += line
-        data += more
-        opened = _open_quote(data, mark)
-        if opened is None:
-            length = len(data)
-    return length
+    if opened is None:
+        return length
+    rest = bytearray(data[opened:])  # grows in place, and is looked through only where a quote ends something
+    while opened + len(rest) <= length + LONGEST_ROW and (line := file.readline(LONGEST_ROW)):
+        rest += line
+        if b'"' in line and _ENDING.search(line):
+            again = _open_quote(rest, mark)
+            if again is None:
+                return opened + len(rest)
+            opened, rest = opened + again, rest[again:]
+    return max(length, opened + (rest.find(b"\n") + 1 or len(rest)))  # a sign like any other
 
 
-def _open_quote(data: bytes, mark: bytes) -> int | None:
+_ENDING = re.compile(b'(?<!")"(?:"")*(?!")')  # two are a sign of the cell
+
+
+def _open_quote(data: bytes | bytearray, mark: bytes) -> int | None:
     """Where the quoted cell begins that is still open at the end; None where none is. data: whole rows but for that."""
     at = 0
     if b'"' not in data:

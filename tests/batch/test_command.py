@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from pathlib import Path
 
@@ -268,6 +269,16 @@ def test_of_fifty_thousand_columns_a_sentence_is_told(tmp_path: Path) -> None:
     assert "50,000 columns, and 5,000 are the most" in err
 
 
+def test_a_link_is_written_through(tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    link = tmp_path / "out.csv"
+    link.symlink_to(other / "real.csv")
+    run(write(tmp_path / "in.csv", [ROW]), link).fine()
+    assert link.is_symlink()
+    assert [path.name for path in other.iterdir()] == ["real.csv"]
+
+
 def test_zero_rows_are_a_table_too(tmp_path: Path) -> None:
     out = run(write(tmp_path / "in.csv", []), tmp_path / "out.parquet").fine()
     assert "0 rows" in out
@@ -286,6 +297,7 @@ def test_zero_rows_are_a_table_too(tmp_path: Path) -> None:
         (("empty", "out.csv"), "no table and no visit file"), (("--from-store", "x.db"), "needs a file to write"),
         (("in.csv", "out.csv", "--headers", "list.yaml"), "no list of headers"),
         (("visit.yaml", "visit.yaml"), "End it in .parquet"), (("nfs9://x", "out.csv"), "cannot be read"),
+        (("pipe.csv", "out.csv"), "a pipe or a device"), (("in.csv", "pipe.csv"), "no ordinary file"),
     ],
 )  # fmt: skip
 def test_bad_options_are_told_and_nothing_is_written(
@@ -297,6 +309,7 @@ def test_bad_options_are_told_and_nothing_is_written(
         Path(folder).mkdir()
     write(Path("folder/in.csv"), [ROW])
     Path("list.yaml").write_text("- a\n")
+    os.mkfifo("pipe.csv")
     before = sorted(tmp_path.rglob("*"))
     err = run(*words).refused()
     assert said in err

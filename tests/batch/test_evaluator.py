@@ -115,6 +115,17 @@ def test_any_sane_machine(found: list[State]) -> None:
     assert outcome.by_row == 0
 
 
+def test_how_much_of_all_faults_a_charge_that_is_off_must_have() -> None:
+    visits = [visit_from(visit(State(metering="TXV", superheat=s, subcooling=1))) for s in (14.0, 20.0, 26.0)]
+
+    def judged(least: float) -> list[str | None]:
+        of_this = replace(BOOK, charge=BOOK.charge._replace(least_share=least))
+        return [row["charge verdict"] for row in check_alike(["14", "20", "26"], visits, of_this).rows()]
+
+    assert judged(0.0) == ["low", "low", "low"]
+    assert judged(0.9) == ["do not judge", "low", "low"]
+
+
 def test_without_uncertainty_as_if_no_instrument_had_an_error() -> None:
     visits = [v for v in simulated(8, 3) if not v.machine.words.get("kind")]
     with nothing_alone():

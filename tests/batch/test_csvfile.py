@@ -132,6 +132,19 @@ def test_what_stands_above_the_head_and_separators_behind_it(tmp_path: Path, abo
     assert [(row.cells, row.trouble) for row in cut(path, 1000)] == [(["1,5", "2"], None), (["3", "4"], None)]
 
 
+@pytest.mark.parametrize(
+    ("under", "pressure", "row"),
+    [(",psig,[°F]\n", "suction pressure [psig]", 2), ("", "suction pressure", 1), ("x,psig,F\n", "suction pressure", 1),
+     ("A,C,F\n", "suction pressure", 1)],
+)  # fmt: skip
+def test_units_in_a_row_of_their_own(tmp_path: Path, under: str, pressure: str, row: int) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text(f"shop,suction pressure,air [F]\n{under}net loft,118,75\n", encoding="utf-8")
+    found = head_of(path)
+    assert (found.headers, found.row) == (("shop", pressure, "air [F]"), row)
+    assert [each.cells for each in cut(path, 1000)][1 if under and row == 1 else 0 :] == [["net loft", "118", "75"]]
+
+
 @pytest.mark.parametrize("quote", ["", '"'])
 def test_of_a_giant_row_all_but_the_giant_cell_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, quote: str

@@ -156,6 +156,30 @@ def test_a_column_of_a_parquet_file_that_is_damaged_spoils_no_other(tmp_path: Pa
     assert [("column-not-read" in one["problems"]) for one in found] == [False] * 3 + [True] * 3
 
 
+def test_cells_that_python_cannot_hold_spoil_no_row(tmp_path: Path) -> None:
+    """Bytes that are no UTF-8, as they are in files of other programs, and times of another age."""
+    odd = pa.Array.from_buffers(pa.string(), 2, pa.array([b"K\xfcche", b"ok"]).buffers())
+    far = pa.array([2**62, 0])
+    table = pa.table([[each] * 2 for each in ROW], names=list(HEAD))
+    for name, column in {
+        "note": odd, "when": far.cast(pa.timestamp("us")), "long": far.cast(pa.duration("s")), "coded": odd.dictionary_encode(),
+        "seen: air filter": odd, "list": pa.ListArray.from_arrays(pa.array([0, 1, 2], pa.int32()), odd),
+    }.items():  # fmt: skip
+        table = table.append_column(name, column)
+    pq.write_table(table, tmp_path / "in.parquet")
+    for form in ("csv", "jsonl", "parquet"):
+        run(tmp_path / "in.parquet", tmp_path / f"out.{form}").fine()
+    told = ["note", "coded", "status", "problems"]
+    rows = [
+        read(tmp_path / "out.csv"),
+        [json.loads(line) for line in (tmp_path / "out.jsonl").read_text(encoding="utf-8").splitlines()],
+        pq.read_table(tmp_path / "out.parquet", columns=told).to_pylist(),
+    ]
+    for first, second in rows:
+        assert [first[name] for name in told] == ["K\ufffdche"] * 2 + ["not read", "not-read/seen-air-filter"]
+        assert (second["note"], second["coded"]) == ("ok", "ok")
+
+
 def test_texts_that_a_spreadsheet_would_reckon_with_stay_texts(tmp_path: Path) -> None:
     head = (*HEAD, "=1+1", "note")
     notes = ["=cmd()", "+1", "-5.5", "@sum", "'=x", "a=b", "\tx", "-"]

@@ -139,7 +139,7 @@ def _take(read: _Read, cells: Sequence[str], number: int, comma: bool) -> None:
     if any(cell.strip() for cell in cells[read.width :]) or not stamp:
         (read.ragged if not stamp else read.wide).append(number)
         return
-    narrow = len(cells) <= max(column.place for column in columns)
+    narrow = len(cells) < read.width and len(cells) <= max(column.place for column in columns)
     record = _Record(number, stamp, {}, {}, len(read.heads) - 1, narrow)
     for column, cell in zip(columns, got, strict=True):
         if column.part == "readings" and cell.lower() not in _NOTHING:
@@ -262,8 +262,9 @@ def _usual(steps: Sequence[float]) -> float:
 
 def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Record], tuple[float, ...], set[int]]:
     """The records that are taken, their times, and where the clock was set back."""
-    stamped = [(each, time) for each in read.records if (time := clock.read(each.stamp)) is not None]
-    unread = [each.line for each in read.records if clock.read(each.stamp) is None]
+    moments = [(each, clock.read(each.stamp)) for each in read.records]
+    stamped = [(each, time) for each, time in moments if time is not None]
+    unread = [each.line for each, time in moments if time is None]
     whole = {each.head for each, _ in stamped if not each.narrow}
     narrow = [each.line for each, _ in stamped if each.narrow and each.head in whole]
     stamped = [pair for pair in stamped if not (pair[0].narrow and pair[0].head in whole)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -76,14 +77,14 @@ def _cell(each: Any) -> object:
     try:
         return each.as_py()
     except (pa.ArrowException, ValueError, OverflowError):
-        return str(each)
+        with suppress(pa.ArrowException):
+            return each.cast(pa.int64()).as_py()  # a time of another age
+        return f"<{each.type}>"
 
 
 def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
     """A column as figures, NaN where a cell says nothing; and which cells say something else than one plain figure."""
     column = table.column(place)
-    if pa.types.is_dictionary(column.type):
-        column = column.cast(column.type.value_type)
     if pa.types.is_floating(column.type) or pa.types.is_integer(column.type) or pa.types.is_decimal(column.type):
         found = _numbers(pc.cast(column, pa.float64(), safe=False))
         return found, np.isinf(found)
@@ -103,8 +104,6 @@ def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
 def words_in(table: pa.Table, place: int) -> tuple[np.ndarray, list[object]]:
     """A column as the number of each cell in a list of distinct values; -1 where it is empty."""
     column = table.column(place)
-    if pa.types.is_dictionary(column.type):
-        column = column.cast(column.type.value_type)
     try:
         coded = pc.dictionary_encode(column).combine_chunks()
     except pa.ArrowException:  # a kind of cells that cannot be told apart, lists for example
@@ -195,16 +194,25 @@ def some_cells(table: pa.Table, rows: np.ndarray, places: Sequence[int]) -> list
 
 
 def without_views(table: pa.Table) -> pa.Table:
-    """The same with texts as every function of pyarrow takes them."""
+    """The same with texts as every function of pyarrow takes them: no views, and signs for bytes that are no UTF-8."""
     for place, field in enumerate(table.schema):
         kind = no_view(field.type)
         if kind != field.type:
             table = table.set_column(place, field.with_type(kind), table.column(place).cast(kind))
+        if pa.types.is_string(kind) or pa.types.is_large_string(kind):
+            try:
+                table.column(place).validate(full=True)
+            except pa.ArrowInvalid:
+                cells = table.column(place).cast(pa.large_binary()).to_pylist()
+                texts = [None if cell is None else cell.decode("utf-8", "replace") for cell in cells]
+                table = table.set_column(place, field.with_type(kind), pa.array(texts, kind))
     return table
 
 
 def no_view(kind: pa.DataType) -> pa.DataType:
-    """The type that holds the same without being a view."""
+    """The type that holds the same without being a view, or a list of numbers into another."""
+    if pa.types.is_dictionary(kind):
+        kind = kind.value_type
     return {pa.string_view(): pa.large_string(), pa.binary_view(): pa.large_binary()}.get(kind, kind)
 
 

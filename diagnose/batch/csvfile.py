@@ -1,6 +1,7 @@
 """Comma-separated tables: cut into pieces at the ends of rows without reading a row into values, and each piece read by itself.
 
-Cells are separated by commas, semicolons, tabs or bars, whichever the head has most of. A quote opens a cell only at the cell's
+Cells are separated by commas, semicolons, tabs or bars, whichever the head has most of; units may stand in a row of their own
+below it. A quote opens a cell only at the cell's
 beginning (`3/8"` is three characters and an inch sign), and only where it is closed again just before the next separator or
 line end; else it is a sign like any other, so that one forgotten quote spoils one row and not the rest of the table. A row may
 have 16 MB; of longer ones every cell of more than 1 MB is emptied, and the row says so.
@@ -9,12 +10,16 @@ have 16 MB; of longer ones every cell of more than 1 MB is emptied, and the row 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import zip_longest
 from pathlib import Path
 from typing import BinaryIO
 
+from diagnose.units.spelling import BY_SPELLING, is_unit
+from diagnose.visit.fields import READINGS
+from diagnose.visit.trade_words import meant
 from diagnose.yamlfile import reason_of, refusal
 
 PIECE = 1 << 21  # bytes
@@ -84,6 +89,15 @@ def head_of(path: Path) -> CsvHead:
                 row += below
             found = next(_split(line, separator), [])
             headers = tuple(" ".join(cell.split()) for cell in found)
+            file.seek(begin)
+            under = file.readline(LONGEST_ROW)
+            units = [cell.strip(" []()\r\n") for cell in next(_split(under, separator), [])]
+            if _are_units(headers, units):
+                row, begin = row + 1, begin + len(under)
+                headers = tuple(
+                    f"{a} [{b}]" if b and a[-1:] not in "])" else a
+                    for a, b in zip_longest(headers, units[: len(headers)])
+                )
             while len(headers) > 1 and not headers[-1]:
                 headers = headers[:-1]  # separators at the end of a line
             first = _first_cells(path, file, begin, separator, len(headers))
@@ -91,6 +105,16 @@ def head_of(path: Path) -> CsvHead:
         what = f"this file cannot be read ({reason_of(error)})"
         raise refusal(what, "Check its name and your right to read it.", path) from None
     return CsvHead(separator, headers, row, begin, first)
+
+
+def _are_units(headers: Sequence[str], cells: Sequence[str]) -> bool:
+    """Whether a row below the head holds nothing but units, one of them that of a reading whose name stands above it."""
+    known = any(
+        is_unit(unit, READINGS[line].kind)
+        for name, unit in zip(headers, cells, strict=False)
+        for line in meant("readings", name)
+    )
+    return known and all(not unit or any(is_unit(unit, kind) for kind in BY_SPELLING) for unit in cells[: len(headers)])
 
 
 def _refuse_others(path: Path, start: bytes) -> None:
@@ -199,21 +223,23 @@ def _with_open_cell(file: BinaryIO, data: bytes, mark: bytes) -> int:
     """The length of these rows, with the rest of a quoted cell that goes on over the last line end."""
     length = len(data)
     opened = _open_quote(data, mark)
-    while opened is not None and len(data) - opened <= LONGEST_ROW:
-        more = file.readline(LONGEST_ROW)
-        if not more:
-            break
-        # The quotes of one line at a time; a cell of many lines is looked through again only where a quote is met.
-        while b'"' not in more and len(data) + len(more) - opened <= LONGEST_ROW and (line := file.readline(PIECE)):
-            more += line
-        data += more
-        opened = _open_quote(data, mark)
-        if opened is None:
-            length = len(data)
-    return length
+    if opened is None:
+        return length
+    rest = bytearray(data[opened:])  # grows in place, and is looked through only where a quote ends something
+    while opened + len(rest) <= length + LONGEST_ROW and (line := file.readline(LONGEST_ROW)):
+        rest += line
+        if b'"' in line and _ENDING.search(line):
+            again = _open_quote(rest, mark)
+            if again is None:
+                return opened + len(rest)
+            opened, rest = opened + again, rest[again:]
+    return max(length, opened + (rest.find(b"\n") + 1 or len(rest)))  # a sign like any other
 
 
-def _open_quote(data: bytes, mark: bytes) -> int | None:
+_ENDING = re.compile(b'(?<!")"(?:"")*(?!")')  # two are a sign of the cell
+
+
+def _open_quote(data: bytes | bytearray, mark: bytes) -> int | None:
     """Where the quoted cell begins that is still open at the end; None where none is. data: whole rows but for that."""
     at = 0
     if b'"' not in data:

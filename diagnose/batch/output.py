@@ -42,8 +42,6 @@ def one_type(kinds: Sequence[pa.DataType], form: Form) -> pa.DataType:
     """The type of a column that is passed on, which may be another in each file; text where they differ."""
     distinct = list(dict.fromkeys(kinds))
     kind = no_view(distinct[0]) if len(distinct) == 1 else pa.string()
-    if pa.types.is_dictionary(kind):
-        kind = kind.value_type
     if form == "parquet" and not pa.types.is_null(kind):
         return kind
     plain = (

@@ -11,7 +11,7 @@ import pyarrow as pa
 import pyarrow.fs as pafs
 import pyarrow.parquet as pq
 
-from diagnose.batch.arrow import SLICE
+from diagnose.batch.arrow import SLICE, cells_of, without_views
 from diagnose.yamlfile import first_line, refusal
 
 NO_PARTITION = "__HIVE_DEFAULT_PARTITION__"
@@ -90,8 +90,9 @@ def _first_cells(file: pq.ParquetFile) -> dict[int, object]:
     except (OSError, pa.ArrowException, MemoryError):
         return {}  # the rows say so
     found: dict[int, object] = {}
-    for place, column in enumerate(batch.columns if batch is not None else ()):
-        cell = next((value for value in column.to_pylist() if value not in (None, "")), None)
+    some = without_views(pa.Table.from_batches([batch] if batch is not None else [], file.schema_arrow))
+    for place in range(some.num_columns):
+        cell = next((value for value in cells_of(some, place) if value not in (None, "")), None)
         if cell is not None:
             found[place] = cell
     return found

@@ -136,8 +136,11 @@ class _Adding:
 @contextmanager
 def parts_of(out: Path, mark: str, resume: bool) -> Iterator[Parts]:
     """The parts that are there already, or none. mark: by which a run knows itself. Raises InputProblems; whatever happens,
-    parts that were finished stay.
+    parts that were finished stay. A link is written through, as by `yamlfile/files.py`.
     """
+    out = Path(os.path.realpath(out)) if out.is_symlink() else out
+    if out.exists() and not out.is_file():
+        raise refusal("this is no ordinary file, and would be replaced by one", "Name another.", out)
     folder = out.with_name(out.name + ENDING)
     shown = printable(str(folder), 200)
     if not resume and any(folder.glob("*.part")):

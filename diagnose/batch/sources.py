@@ -155,8 +155,11 @@ def _files(place: str) -> tuple[list[tuple[str, str, FileStamp]], int]:
     path = Path(place)
     if not path.exists():
         raise refusal("there is no such file or folder", "Check the name.", place)
-    if not path.is_dir():
+    if path.is_file():
         return [(place, path.name, _stamp(path))], 0
+    if not path.is_dir():
+        fix = "A table is read more than once: save it as a file first."
+        raise refusal("this is a pipe or a device, no file", fix, place)
     every = [each for each in sorted(path.rglob("*")) if each.is_file() and not _hidden(str(each.relative_to(path)))]
     known = (*PARQUET_ENDINGS, *CSV_ENDINGS, *YAML_ENDINGS)
     kept = [(str(each), each.relative_to(path).as_posix(), _stamp(each)) for each in every if _known(each.name, known)]

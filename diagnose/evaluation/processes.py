@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -35,11 +36,16 @@ def _begin(begin: Callable[..., None], given: tuple[Any, ...]) -> None:
 @contextmanager
 def without_interrupts() -> Iterator[None]:
     """Ctrl-C waits; a process started meanwhile never sees one, not even before its `begin`."""
-    if not hasattr(signal, "pthread_sigmask"):
+    if not hasattr(signal, "pthread_sigmask") or threading.current_thread() is not threading.main_thread():
         yield
         return
+    came: list[int] = []  # by any other thread of this process, which the mask does not hold for
+    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        signal.signal(signal.SIGINT, handler)
+        if came:
+            signal.raise_signal(signal.SIGINT)

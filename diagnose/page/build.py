@@ -91,7 +91,9 @@ def build(folder: Path, rules: Rulebook, runtime: Path | None = None) -> Built:
 
     runtime: a folder that holds Pyodide's files; None: they are fetched by npm.
     """
-    if folder.exists() and any(folder.iterdir()) and not (folder / "sw.js").is_file():
+    unfinished = folder / "page.unfinished"
+    ours = (folder / "sw.js").is_file() or unfinished.is_file()
+    if folder.exists() and any(folder.iterdir()) and not ours:
         raise refusal(f"{folder} holds other files", "Name an empty folder, or one that was built by this command.")
     files.make_folder(folder)
     with tempfile.TemporaryDirectory() as spare:
@@ -109,10 +111,12 @@ def build(folder: Path, rules: Rulebook, runtime: Path | None = None) -> Built:
     version = hashlib.sha256(b"".join(name.encode() + made[name] for name in sorted(made))).hexdigest()[:16]
     listed = " ".join(["./", *sorted(name for name in made if name != "sw.js")])
     made["sw.js"] = made["sw.js"].replace(b"@VERSION@", version.encode()).replace(b"@FILES@", listed.encode())
+    files.put(unfinished, b"")  # else a build that is ended could not be begun anew
     for name, content in sorted(
         made.items(), key=lambda one: one[0] == "sw.js"
     ):  # last: it tells phones of a new version
         files.put(folder / name, content)
+    unfinished.unlink(missing_ok=True)
     size = sum(map(len, made.values()))
     packed = sum(len(gzip.compress(content, 6)) for content in made.values())
     return Built(folder, tuple(sorted(made)), size, packed, version)

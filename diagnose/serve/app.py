@@ -133,7 +133,7 @@ def _looking(office: Office) -> APIRouter:
 
     @router.get("/machines/{number}")
     def machine(request: Request, number: Annotated[int, InPath(ge=1, le=2**31 - 1)]) -> str:
-        known = next((each for each in store.machines(office.store) if each.number == number), None)
+        known = store.machine_numbered(office.store, number)
         if known is None:
             raise HTTPException(404)
         return pages.machine_page(office, request.state.person, known)

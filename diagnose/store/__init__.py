@@ -16,6 +16,7 @@ from diagnose.store.keeping import (
     keep_result,
     looks_of,
     machine_named,
+    machine_numbered,
     machines,
     meant,
     visits_of,

@@ -110,6 +110,10 @@ FILE = "visits.db"
 PATIENCE = 20.0  # s to wait for another writer
 _LOCK = 7_316_402  # any number of our own: PostgreSQL's lock while the schema is made
 _HELD = ("another program holds this store", "Wait until it is done, then give the command again.")
+_DAMAGED = (
+    "this store is damaged or is no store; nothing was changed",
+    "Move it away, make a new store and `diagnose import` your last export.",
+)
 _MEND_URL = "Give a file, or `postgresql://user@host/name`."
 
 
@@ -309,6 +313,8 @@ def told(name: str) -> Iterator[None]:
         if (words := _in_words(error)) is None:
             raise
         raise refusal(*words, name) from None
+    except UnicodeDecodeError:  # SQLite's own sentence holds what it found
+        raise refusal(*_DAMAGED, name) from None
     except exc.TimeoutError:  # of the pool of connections
         raise refusal(*_HELD, name) from None
 
@@ -319,9 +325,8 @@ def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:
     state = getattr(error.orig, "sqlstate", None) or ""
     if "full" in said or "no space" in said or state == "53100":
         return "there is no room left, and nothing was written", "Make room on the disk, then give the command again."
-    if "malformed" in said or "not a database" in said or state == "XX001":
-        fix = "Move it away, make a new store and `diagnose import` your last export."
-        return "this store is damaged or is no store; nothing was changed", fix
+    if any(words in said for words in ("malformed", "not a database", "could not decode")) or state == "XX001":
+        return _DAMAGED
     if "locked" in said or "busy" in said or state in ("55P03", "40P01"):
         return _HELD
     if "readonly" in said or "unable to open" in said or "permission" in said:

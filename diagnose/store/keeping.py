@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Connection, case, delete, exists, func, select, text
+from sqlalchemy import ColumnElement, Connection, case, delete, exists, func, select, text, true
 from sqlalchemy.dialects import postgresql, sqlite
 
 from diagnose.diagnosis.story import Look, Story, as_data
@@ -135,13 +135,14 @@ def _put_result(connection: Connection, number: int, entry: VisitEntry) -> None:
 # -- found again -------------------------------------------------------------------------------------------------------
 
 
-def machines(store: Store) -> list[KeptMachine]:
-    """Every machine, by name. Raises InputProblems."""
+def machines(store: Store, which: ColumnElement[bool] | None = None) -> list[KeptMachine]:
+    """Every machine, by name; or those of which this holds. Raises InputProblems."""
     m = machine_table.c
     each = select(visits.c.machine, visits.c.date, case((replaced(), 0), else_=1).label("stands")).subquery().c
     asked = (
         select(m.number, m.key, m.name, func.sum(each.stands), func.min(each.date), func.max(each.date))
         .join(each.machine.table, each.machine == m.number)
+        .where(true() if which is None else which)
         .group_by(m.number, m.key, m.name)
     )
     with store.reading() as connection:
@@ -150,11 +151,14 @@ def machines(store: Store) -> list[KeptMachine]:
 
 def machine_named(store: Store, name: str) -> KeptMachine:
     """The machine of this name. Raises InputProblems."""
-    known = machines(store)
-    for machine in known:
-        if machine.key == key_of(name):
-            return machine
-    raise _unknown(store, name, known, "is no machine here")
+    for machine in machines(store, machine_table.c.key == key_of(name)):
+        return machine
+    raise _unknown(store, name, machines(store), "is no machine here")
+
+
+def machine_numbered(store: Store, number: int) -> KeptMachine | None:
+    """The machine of this number. Raises InputProblems."""
+    return next(iter(machines(store, machine_table.c.number == number)), None)
 
 
 def _unknown(store: Store, name: str, known: Sequence[KeptMachine], what: str) -> InputProblems:
@@ -200,8 +204,7 @@ def replaced() -> ColumnElement[bool]:
 
 def meant(store: Store, what: str) -> tuple[KeptMachine, list[KeptVisit]]:
     """The machine of this name with all its visits, or the one visit whose id begins so. Raises InputProblems."""
-    known = machines(store)
-    whole = [machine for machine in known if machine.key == key_of(what)]
+    whole = machines(store, machine_table.c.key == key_of(what))
     begin = what.strip().lower()
     ids: list[tuple[str, int]] = []
     if _ID.fullmatch(begin):
@@ -212,11 +215,11 @@ def meant(store: Store, what: str) -> tuple[KeptMachine, list[KeptVisit]]:
         fix = "Give more of the visit's id, as `diagnose history MACHINE --as json` shows it."
         raise refusal(f"`{begin}` can mean {len(whole) + len(ids)} things", fix, store.name)
     if ids:
-        owner = next(machine for machine in known if machine.number == ids[0][1])
+        owner = next(iter(machines(store, machine_table.c.number == ids[0][1])))
         return owner, [visit for visit in visits_of(store, owner) if visit.id == ids[0][0]]
     if whole:
         return whole[0], visits_of(store, whole[0])
-    raise _unknown(store, what, known, "is neither a machine nor a visit here")
+    raise _unknown(store, what, machines(store), "is neither a machine nor a visit here")
 
 
 def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> None:

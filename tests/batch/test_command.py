@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from pathlib import Path
 
@@ -155,6 +156,30 @@ def test_a_column_of_a_parquet_file_that_is_damaged_spoils_no_other(tmp_path: Pa
     assert [("column-not-read" in one["problems"]) for one in found] == [False] * 3 + [True] * 3
 
 
+def test_cells_that_python_cannot_hold_spoil_no_row(tmp_path: Path) -> None:
+    """Bytes that are no UTF-8, as they are in files of other programs, and times of another age."""
+    odd = pa.Array.from_buffers(pa.string(), 2, pa.array([b"K\xfcche", b"ok"]).buffers())
+    far = pa.array([2**62, 0])
+    table = pa.table([[each] * 2 for each in ROW], names=list(HEAD))
+    for name, column in {
+        "note": odd, "when": far.cast(pa.timestamp("us")), "long": far.cast(pa.duration("s")), "coded": odd.dictionary_encode(),
+        "seen: air filter": odd, "list": pa.ListArray.from_arrays(pa.array([0, 1, 2], pa.int32()), odd),
+    }.items():  # fmt: skip
+        table = table.append_column(name, column)
+    pq.write_table(table, tmp_path / "in.parquet")
+    for form in ("csv", "jsonl", "parquet"):
+        run(tmp_path / "in.parquet", tmp_path / f"out.{form}").fine()
+    told = ["note", "coded", "status", "problems"]
+    rows = [
+        read(tmp_path / "out.csv"),
+        [json.loads(line) for line in (tmp_path / "out.jsonl").read_text(encoding="utf-8").splitlines()],
+        pq.read_table(tmp_path / "out.parquet", columns=told).to_pylist(),
+    ]
+    for first, second in rows:
+        assert [first[name] for name in told] == ["K\ufffdche"] * 2 + ["not read", "not-read/seen-air-filter"]
+        assert (second["note"], second["coded"]) == ("ok", "ok")
+
+
 def test_texts_that_a_spreadsheet_would_reckon_with_stay_texts(tmp_path: Path) -> None:
     head = (*HEAD, "=1+1", "note")
     notes = ["=cmd()", "+1", "-5.5", "@sum", "'=x", "a=b", "\tx", "-"]
@@ -268,6 +293,16 @@ def test_of_fifty_thousand_columns_a_sentence_is_told(tmp_path: Path) -> None:
     assert "50,000 columns, and 5,000 are the most" in err
 
 
+def test_a_link_is_written_through(tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    link = tmp_path / "out.csv"
+    link.symlink_to(other / "real.csv")
+    run(write(tmp_path / "in.csv", [ROW]), link).fine()
+    assert link.is_symlink()
+    assert [path.name for path in other.iterdir()] == ["real.csv"]
+
+
 def test_zero_rows_are_a_table_too(tmp_path: Path) -> None:
     out = run(write(tmp_path / "in.csv", []), tmp_path / "out.parquet").fine()
     assert "0 rows" in out
@@ -286,6 +321,7 @@ def test_zero_rows_are_a_table_too(tmp_path: Path) -> None:
         (("empty", "out.csv"), "no table and no visit file"), (("--from-store", "x.db"), "needs a file to write"),
         (("in.csv", "out.csv", "--headers", "list.yaml"), "no list of headers"),
         (("visit.yaml", "visit.yaml"), "End it in .parquet"), (("nfs9://x", "out.csv"), "cannot be read"),
+        (("pipe.csv", "out.csv"), "a pipe or a device"), (("in.csv", "pipe.csv"), "no ordinary file"),
     ],
 )  # fmt: skip
 def test_bad_options_are_told_and_nothing_is_written(
@@ -297,6 +333,7 @@ def test_bad_options_are_told_and_nothing_is_written(
         Path(folder).mkdir()
     write(Path("folder/in.csv"), [ROW])
     Path("list.yaml").write_text("- a\n")
+    os.mkfifo("pipe.csv")
     before = sorted(tmp_path.rglob("*"))
     err = run(*words).refused()
     assert said in err

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+from itertools import accumulate
 from pathlib import Path
 
 import pytest
@@ -46,7 +47,8 @@ def test_a_well_made_table_is_read_as_pythons_own_reader_reads_it(
     assert all(row.trouble is None for row in found)
 
 
-@given(st.binary(max_size=300), st.integers(1, 50))
+@given(data=st.binary(max_size=300), size=st.integers(1, 50))
+@example(data=b'",1,,\n\n,,\n","', size=1)
 def test_whatever_stands_below_a_head_no_row_is_lost_and_nothing_raised(
     tmp_path_factory: pytest.TempPathFactory, data: bytes, size: int
 ) -> None:
@@ -64,6 +66,36 @@ def test_a_forgotten_quote_spoils_one_row(tmp_path: Path) -> None:
         assert [row.cells for row in cut(path, size)] == [
             ["1", '"open'], ["2", "closed, here"], ["3", "x"], ["4", '"open again'], ["5", "y"],
         ]  # fmt: skip
+
+
+@pytest.mark.parametrize("more", [b"", b',""', b',"x'])
+def test_what_a_forgotten_quote_costs_grows_with_the_table_and_not_with_its_square(
+    monkeypatch: pytest.MonkeyPatch, more: bytes
+) -> None:
+    bytes_handled = 0
+
+    class Line(bytes):
+        def __add__(self, other: bytes) -> Line:  # type: ignore[override]
+            nonlocal bytes_handled
+            bytes_handled += len(self) + len(other)
+            return Line(bytes(self) + other)
+
+    class Table(io.BytesIO):
+        def readline(self, size: int | None = -1, /) -> bytes:
+            return Line(super().readline(size))
+
+    def looking(data: bytes | bytearray, mark: bytes) -> int | None:
+        nonlocal bytes_handled
+        bytes_handled += len(data)
+        return open_quote(data, mark)
+
+    open_quote = csvfile._open_quote
+    monkeypatch.setattr(csvfile, "_open_quote", looking)
+    table = b'"open' + more + b"\n" + (b"1,2" + more + b"\n") * 4000
+    found = list(csvfile.pieces(Table(table), 0, len(table), ",", len(table) // 4))
+    assert [each.at for each in found] == [0, *accumulate(each.length for each in found[:-1])]
+    assert sum(each.length for each in found) == len(table)
+    assert bytes_handled < 20 * len(table)
 
 
 @pytest.mark.parametrize(
@@ -98,6 +130,19 @@ def test_what_stands_above_the_head_and_separators_behind_it(tmp_path: Path, abo
     found = head_of(path)
     assert (found.separator, found.headers, found.row) == (";", ("a", "b"), row)
     assert [(row.cells, row.trouble) for row in cut(path, 1000)] == [(["1,5", "2"], None), (["3", "4"], None)]
+
+
+@pytest.mark.parametrize(
+    ("under", "pressure", "row"),
+    [(",psig,[°F]\n", "suction pressure [psig]", 2), ("", "suction pressure", 1), ("x,psig,F\n", "suction pressure", 1),
+     ("A,C,F\n", "suction pressure", 1)],
+)  # fmt: skip
+def test_units_in_a_row_of_their_own(tmp_path: Path, under: str, pressure: str, row: int) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text(f"shop,suction pressure,air [F]\n{under}net loft,118,75\n", encoding="utf-8")
+    found = head_of(path)
+    assert (found.headers, found.row) == (("shop", pressure, "air [F]"), row)
+    assert [each.cells for each in cut(path, 1000)][1 if under and row == 1 else 0 :] == [["net loft", "118", "75"]]
 
 
 @pytest.mark.parametrize("quote", ["", '"'])

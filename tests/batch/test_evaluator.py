@@ -8,7 +8,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from doubtful import DOUBTS, RIGHT
 from gaps import EIGHT, spoiled
+from heats import WHOLE
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from same_outcome import alike, check_alike, differences, in_columns, nothing_alone, of_one
@@ -67,6 +69,17 @@ def test_simulated_visits_with_every_kind_of_gap() -> None:
     assert len({found.fault.of(i) for i in range(found.n)}) > 8
 
 
+def test_every_doubt_beside_a_row_that_has_all_other_readings() -> None:
+    """What a row lacks is a gap in a column that is there for its neighbour."""
+    more = {"return air relative humidity": "50 %", "gauge superheat": "13 F", "gauge subcooling": "8 F"}
+    names, visits = [], []
+    for code, data in DOUBTS.items():
+        whole = WHOLE if data["machine"].get("mode") == "heating" else RIGHT
+        names += [code, f"{code}, and more"]
+        visits += [data, {**data, "readings": {**whole["readings"], **more, **data["readings"]}}]
+    check_alike(names, [visit_from(each) for each in visits], BOOK)
+
+
 @given(st.integers(0, 2**32 - 1))
 @settings(parent=HOURS, max_examples=examples(2).max_examples)
 def test_any_book_and_any_visit(seed: int) -> None:
@@ -100,6 +113,17 @@ def test_any_sane_machine(found: list[State]) -> None:
     visits = [visit_from(visit(state, extra=i % 2 == 0)) for i, state in enumerate(found)]
     outcome = check_alike([str(state) for state in found], visits, BOOK)
     assert outcome.by_row == 0
+
+
+def test_how_much_of_all_faults_a_charge_that_is_off_must_have() -> None:
+    visits = [visit_from(visit(State(metering="TXV", superheat=s, subcooling=1))) for s in (14.0, 20.0, 26.0)]
+
+    def judged(least: float) -> list[str | None]:
+        of_this = replace(BOOK, charge=BOOK.charge._replace(least_share=least))
+        return [row["charge verdict"] for row in check_alike(["14", "20", "26"], visits, of_this).rows()]
+
+    assert judged(0.0) == ["low", "low", "low"]
+    assert judged(0.9) == ["do not judge", "low", "low"]
 
 
 def test_without_uncertainty_as_if_no_instrument_had_an_error() -> None:

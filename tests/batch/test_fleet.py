@@ -78,6 +78,18 @@ def test_each_machine_counts_once_by_its_last_visit(book: Rulebook, tmp_path: Pa
     ]  # fmt: skip
 
 
+def test_a_machine_is_one_however_its_name_is_typed_and_its_last_visit_is_the_last_of_the_day(
+    book: Rulebook, tmp_path: Path
+) -> None:
+    rows = [
+        row("Bäckerei, dach", 0.9, date="2026-06-01 15:20"),
+        row("Ba\u0308ckerei,  Dach", 0.1, date="2026-06-01 9:05"),
+        row("bäckerei, dach", 0.0, date="2026-06-01"),
+    ]
+    sums = summed(rows, book, tmp_path)
+    assert [(each.machines, each.wrong) for each in (sums.whole, *sums.months)] == [(1, pytest.approx(0.9))] * 2
+
+
 def test_groups_of_few_machines_have_wide_limits(book: Rulebook, tmp_path: Path) -> None:
     rows = [row(f"a {i}", 1.0, kind="split") for i in range(40)] + [
         row(f"b {i}", 1.0, kind="ductless") for i in range(2)

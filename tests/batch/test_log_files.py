@@ -227,11 +227,20 @@ def test_a_spoilt_row_spoils_no_other() -> None:
         (TEXT.replace(LINES[30], "x" * 2_000_000), "log-long-row"),
         (TEXT.replace(LINES[30], LINES[30].replace(".", ",")), "log-wide-rows"),
         (TEXT.replace(LINES[30], "," + LINES[30].split(",", 1)[1]), "log-no-stamps"),
+        (TEXT.replace(LINES[30], LINES[30].replace(LINES[30].split(",")[3] + ",", "", 1)), "log-narrow-rows"),
+        (TEXT.replace(LINES[30], LINES[30].replace("2026", "2036")), "log-out-of-order"),
     ):
         log = read(text)
         assert code in codes(log)
         for name, values in log.values.items():
             assert values == whole.values[name][:29] + whole.values[name][30:]
+
+
+def test_rows_that_all_end_early_are_read() -> None:
+    """A logger that leaves out what is empty at the end of a row."""
+    short = read("\n".join([LINES[0], *(line.rpartition(",")[0] for line in LINES[1:])]))
+    assert codes(short) == ["log-empty-columns"]
+    assert short.values == {n: each for n, each in read(TEXT).values.items() if n != "compressor current"}
 
 
 # -- units that change, sensors that stick -----------------------------------------------------------------------------

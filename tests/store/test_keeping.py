@@ -22,7 +22,9 @@ from diagnose.store import (
     import_folder,
     keep,
     keep_result,
+    keeping,
     machine_named,
+    machine_numbered,
     machines,
     meant,
     open_store,
@@ -51,6 +53,21 @@ def texts(store: Store, machine: str = NAME) -> list[str]:
 def rows(store: Store) -> tuple[int, int]:
     with store.reading() as c:
         return len(c.execute(select(visits.c.id)).all()), len(c.execute(select(results.c.number)).all())
+
+
+def test_one_machine_is_asked_for_without_reading_all_others(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    read: list[str] = []
+    with open_store(place) as store:
+        first, *_ = keep(store, [entry(name, machine=name) for name in ("net loft", "sail loft", "ice house")])
+        number = machine_named(store, "sail loft").number
+        counted = keeping.KeptMachine
+        monkeypatch.setattr(keeping, "KeptMachine", lambda *row: read.append(row[2]) or counted(*row))
+        assert machine_named(store, "Sail Loft").count == 1
+        assert machine_numbered(store, number) == machine_named(store, "sail loft")
+        assert meant(store, "sail loft")[0].number == number
+        assert meant(store, first.id)[0].name == "net loft"
+        assert machine_numbered(store, 99) is None
+    assert set(read[:-1]) == {"sail loft"}
 
 
 def test_whole_as_it_was_entered_once_and_in_order(place: str) -> None:

@@ -89,7 +89,7 @@ def test_forgotten_though_the_room_cannot_be_made_anew(file: Path, monkeypatch: 
         assert machines(store) == []
 
 
-@pytest.mark.parametrize("damage", ["no database", "cut", "scrambled", "empty tables"])
+@pytest.mark.parametrize("damage", ["no database", "cut", "scrambled", "empty tables", "no text", "names"])
 def test_a_damaged_file_is_told_and_left_alone(file: Path, damage: str) -> None:
     whole = file.read_bytes()
     half = len(whole) // 2
@@ -98,6 +98,8 @@ def test_a_damaged_file_is_told_and_left_alone(file: Path, damage: str) -> None:
         "cut": whole[: half - 100],
         "scrambled": whole[:4096] + b"\xa5" * (len(whole) - 4096),
         "empty tables": whole[:100] + bytes(4096 - 100) + whole[4096:],
+        "no text": whole.replace("ä".encode(), b"\xff\xff"),
+        "names": whole.replace(b"tablemachines", b"table\xffachines").replace(b"TABLE machines", b"TABLX machines"),
     }[damage])  # fmt: skip
     for beside in file.parent.glob("visits.db-*"):
         beside.unlink()

@@ -73,9 +73,9 @@ def sum_up(table: FleetTable, rules: Rulebook) -> FleetSums:
     """All sums of a table."""
     by_machine: dict[str, list[FleetVisit]] = {}
     for visit in table.visits:
-        by_machine.setdefault(" ".join(visit.machine.casefold().split()), []).append(visit)
+        by_machine.setdefault(visit.key, []).append(visit)
     for visits in by_machine.values():
-        visits.sort(key=lambda each: (each.day, each.row))
+        visits.sort(key=lambda each: each.order)
     last = [visits[-1] for visits in by_machine.values()]
     chosen = [visit for visit in last if visit.judged or stops(visit, rules)]
     order = sorted(chosen, key=lambda each: (-stops(each, rules), -wrong(each), -off(each), each.machine))
@@ -145,9 +145,9 @@ def _months(visits: Iterable[FleetVisit]) -> tuple[Group, ...]:
     for visit in visits:
         if visit.day:
             month = found.setdefault(visit.day[:7], {})
-            before = month.get(visit.machine)
-            if before is None or (before.day, before.row) <= (visit.day, visit.row):
-                month[visit.machine] = visit
+            before = month.get(visit.key)
+            if before is None or before.order <= visit.order:
+                month[visit.key] = visit
     return tuple(group(label, list(found[label].values())) for label in sorted(found))
 
 

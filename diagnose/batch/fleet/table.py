@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -23,13 +24,15 @@ _UNITS = {"K": (1.0, 0.0), "C": (1.0, 273.15), "F": (F, 459.67)}
 _OUTDOOR = (("condensing temperature", "condensing over ambient", -1.0),
             ("evaporating temperature", "outdoor coil below outdoor air", 1.0))  # fmt: skip
 """A temperature and how far it lies from the outdoor air, which itself is no column: in cooling, in heating."""
+_TIME = re.compile(r"[ T](\d{1,2}:\d{2})")
 _FORMULA = re.compile(r"'+(?=[=+\-@\t\r])")  # what stands before a text that a spreadsheet would take for a formula
 
 
 @dataclass(frozen=True, slots=True)
 class FleetVisit:
-    """One row. machine: its name, or the row's own number; day: ISO, empty where there is none. shares: fault -> 0 to 1, of all
-    faults where the table has them, else of the first. quantities: (value, limit of error), K. estimate: percent of the charge.
+    """One row. machine: its name, or the row's own number; day, time: ISO, empty where there is none. shares: fault -> 0 to 1,
+    of all faults where the table has them, else of the first. quantities: (value, limit of error), K. estimate: percent of
+    the charge.
     """
 
     row: int
@@ -49,6 +52,17 @@ class FleetVisit:
     shares: Mapping[str, float]
     outdoor: float | None = None
     quantities: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    time: str = ""
+
+    @property
+    def key(self) -> str:
+        """By which the machine is known, as in a store: spaces, capitals and ways to write an accent make no difference."""
+        return " ".join(unicodedata.normalize("NFC", self.machine).split()).casefold()
+
+    @property
+    def order(self) -> tuple[str, str, int]:
+        """Among the visits of a machine."""
+        return self.day, self.time, self.row
 
     @property
     def judged(self) -> bool:
@@ -158,6 +172,7 @@ def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
     fine = not fault or (share is not None and 0 <= share <= 1)
     share = min(max(share or 0.0, 0.0), 1.0)
     low, high = _number(cells, "charge estimate low [%]"), _number(cells, "charge estimate high [%]")
+    day, time = _moment(_text(cells, "date"))
     quantities = {}
     for each in FOLLOWED:
         value, error = _kelvin(cells, each), _kelvin(cells, f"{each} ±")
@@ -166,7 +181,7 @@ def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
     visit = FleetVisit(
         row=number,
         machine=printable(_text(cells, "machine"), 1000) or f"row {number}",
-        day=_day(_text(cells, "date")),
+        day=day,
         kind=printable(_text(cells, "kind")),
         refrigerant=printable(_text(cells, "refrigerant")),
         metering=_text(cells, "metering"),
@@ -181,6 +196,7 @@ def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
         shares=_shares(cells) or ({fault: share} if fault else {}),
         outdoor=_outdoor(cells),
         quantities=quantities,
+        time=time,
     )
     return visit, fine
 
@@ -231,8 +247,10 @@ def _codes(cells: NamedCells, column: str) -> tuple[str, ...]:
     return tuple(code.strip() for code in _text(cells, column).split(",") if code.strip())
 
 
-def _day(text: str) -> str:
+def _moment(text: str) -> tuple[str, str]:
+    """The day, and the time of day where that is told."""
     try:
-        return date.fromisoformat(text[:10]).isoformat()
+        day, time = date.fromisoformat(text[:10]).isoformat(), _TIME.match(text[10:])
     except ValueError:
-        return ""
+        return "", ""
+    return day, time[1].zfill(5) if time else ""

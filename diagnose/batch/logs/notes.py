@@ -128,6 +128,10 @@ _SENTENCES = {
         "{count:,} row{s} left out, the first in line {line}: more cells than columns are named, as where a comma stands "
         "in a figure."
     ),
+    "log-narrow-rows": (
+        "{count:,} row{s} left out, the first in line {line}: fewer cells than other rows have, and nothing tells which are "
+        "missing."
+    ),
     "log-new-units": (
         "From {at} on another unit is logged for {readings}, as the log itself says. Each part is read in its own unit, "
         "and no stretch crosses the change."

@@ -50,13 +50,16 @@ class NotBegun(InputProblems):
 
 @dataclass(slots=True)
 class _Record:
-    """One row: its line, stamp, figures (SI, pressures as a gauge shows them), words, and which head it stands below."""
+    """One row: its line, stamp, figures (SI, pressures as a gauge shows them), words, which head it stands below; narrow: it
+    ends before the last column that is used.
+    """
 
     line: int
     stamp: str
     values: dict[str, float]
     words: dict[str, str]
     head: int
+    narrow: bool
 
 
 @dataclass(slots=True)
@@ -136,7 +139,8 @@ def _take(read: _Read, cells: Sequence[str], number: int, comma: bool) -> None:
     if any(cell.strip() for cell in cells[read.width :]) or not stamp:
         (read.ragged if not stamp else read.wide).append(number)
         return
-    record = _Record(number, stamp, {}, {}, len(read.heads) - 1)
+    narrow = len(cells) < read.width and len(cells) <= max(column.place for column in columns)
+    record = _Record(number, stamp, {}, {}, len(read.heads) - 1, narrow)
     for column, cell in zip(columns, got, strict=True):
         if column.part == "readings" and cell.lower() not in _NOTHING:
             found = _figure(read, column, cell, comma)
@@ -258,8 +262,12 @@ def _usual(steps: Sequence[float]) -> float:
 
 def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Record], tuple[float, ...], set[int]]:
     """The records that are taken, their times, and where the clock was set back."""
-    stamped = [(each, time) for each in read.records if (time := clock.read(each.stamp)) is not None]
-    unread = [each.line for each in read.records if clock.read(each.stamp) is None]
+    moments = [(each, clock.read(each.stamp)) for each in read.records]
+    stamped = [(each, time) for each, time in moments if time is not None]
+    unread = [each.line for each, time in moments if time is None]
+    whole = {each.head for each, _ in stamped if not each.narrow}
+    narrow = [each.line for each, _ in stamped if each.narrow and each.head in whole]
+    stamped = [pair for pair in stamped if not (pair[0].narrow and pair[0].head in whole)]
     steps = [b - a for (_, a), (_, b) in pairwise(stamped)]
     if sum(each < 0 for each in steps) > 0.5 * max(1, len(steps)):
         stamped.reverse()
@@ -283,6 +291,9 @@ def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Rec
         elif by == 0 or (by < 0 and again):
             repeated += 1
             continue
+        elif times and by > DAY and any(0 <= at + shift - times[-1] < DAY for _, at in stamped[i + 1 : i + LASTS]):
+            late += 1  # ahead of its time: those behind it go on where it broke off
+            continue
         elif by < 0 and abs(by + _HOUR - step) <= max(90.0, 1.5 * step) and clock.offset is None:
             shift += _HOUR
             breaks.add(len(times))
@@ -298,7 +309,12 @@ def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Rec
             continue
         kept.append(record)
         times.append(time)
-    for code, lines in (("log-bad-stamps", unread), ("log-wide-rows", read.wide), ("log-no-stamps", read.ragged)):
+    for code, lines in (
+        ("log-bad-stamps", unread),
+        ("log-wide-rows", read.wide),
+        ("log-narrow-rows", narrow),
+        ("log-no-stamps", read.ragged),
+    ):
         if lines:
             notes.append(Reason(code, {"count": len(lines), "line": lines[0]}))
     notes += [Reason(c, {"count": n}) for c, n in (("log-repeated", repeated), ("log-out-of-order", late)) if n]

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, wet_bulb
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
-from diagnose.units.columns import choose, holds, lesser, usable
+from diagnose.units.columns import choose, holds, lesser, otherwise, usable
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 
@@ -44,7 +44,8 @@ def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
     if dry is not None and wet is not None:
         water = humidity_ratio_from_wet_bulb(dry, lesser(wet, dry), station)
         meant = None if water is None else relative_humidity(dry, water, station)
-    alone = 1.0 if meant is None or damp is None else around(abs(meant - damp), *view.limits.humidity_gap)
+    gap = None if meant is None or damp is None else around(abs(meant - damp), *view.limits.humidity_gap)
+    alone = otherwise(gap, 1.0)
     for name, humidity in ((WET, meant), (DAMP, damp)):
         if humidity is not None:
             fog = around(humidity, *view.limits.fog) * alone
@@ -57,13 +58,15 @@ def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
                 check="measure-the-return-air",
             ).times(fog)
     if damp is not None:
-        yield Doubt(
-            Reason("return-air-without-water", {"reading": DAMP, "humidity": damp}),
-            readings=(DAMP,),
-            set_aside=(DAMP,),
-            holds_charge=wet is None,
-            check="measure-the-return-air",
-        ).times(1.0 - around(damp, *view.limits.no_water))
+        dead, other = 1.0 - around(damp, *view.limits.no_water), usable(wet)
+        for weight, holds_it in ((choose(other, 0.0, dead), True), (choose(other, dead, 0.0), False)):
+            yield Doubt(
+                Reason("return-air-without-water", {"reading": DAMP, "humidity": damp}),
+                readings=(DAMP,),
+                set_aside=(DAMP,),
+                holds_charge=holds_it,
+                check="measure-the-return-air",
+            ).times(weight)
 
 
 class _Order(NamedTuple):

@@ -97,7 +97,7 @@ def test_lines_stand_in_their_order(block: str, first: str | None) -> None:
 
 
 def begins(shown: object, real: object) -> bool:
-    """Whether what is shown is there: a text may break off with …, a group, a list of groups or of such texts leave some out."""
+    """Whether what is shown is there: a text may break off with …; a group, a list of groups or of such texts may lack some."""
     if isinstance(shown, str) and isinstance(real, str):
         text = shown.rstrip()
         return real.startswith(text.removesuffix("…").rstrip()) if text.endswith("…") else real.rstrip() == text

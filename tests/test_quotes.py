@@ -1,8 +1,9 @@
-"""What the READMEs quote of shipped files stands there, line for line, and the points they speak of are those of the book.
+"""What the READMEs quote of shipped files stands there, line for line; points and sums they speak of are those of the book.
 
 A block below a line that ends with "From `file`:" is a quote of that file of rules/ or cases/: its lines stand there in this
 order and at this depth. A line of dots stands for lines left out, and a line that breaks off with … for its beginning.
-Any other block is an example of its writer's own, and may not show a rule under the id of a shipped one.
+Any other block is an example of its writer's own, and may not show a rule under the id of a shipped one; three are the
+beginning of what stands in a shipped file, with notes beside the lines.
 """
 
 from __future__ import annotations
@@ -11,12 +12,16 @@ import re
 from pathlib import Path
 
 import pytest
+import yaml
 from shared import examined
 
+from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.lessons import lesson_page
 from diagnose.report import as_text
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
+from diagnose.workshop.trials import Expected
 
 ROOT = Path(__file__).parent.parent
 TEXTS = {
@@ -54,8 +59,9 @@ def test_a_quote_stands_in_its_file(name: str, file: str, block: str) -> None:
     assert missing(block, places[0].read_text(encoding="utf-8")) is None
 
 
-def test_there_are_quotes() -> None:
-    assert {name for name, _, _ in QUOTES} >= {"rules/README.md"}
+def test_a_rule_and_a_list_of_what_a_fault_brings_are_quoted() -> None:
+    quoted = [file for name, file, _ in QUOTES if name == "rules/README.md"]
+    assert quoted == ["faults/non-condensables.yaml", "faults/low-outdoor-airflow.yaml"]
 
 
 @pytest.mark.parametrize(("name", "block"), EXAMPLES, ids=range(len(EXAMPLES)))
@@ -88,3 +94,59 @@ def test_the_lesson_shown_is_part_of_one() -> None:
 )
 def test_lines_stand_in_their_order(block: str, first: str | None) -> None:
     assert missing(block, "a: 1\nb: 2\nc: a long text\n") == first
+
+
+def begins(shown: object, real: object) -> bool:
+    """Whether what is shown is there: a text may break off with …; a group, a list of groups or of such texts may lack some."""
+    if isinstance(shown, str) and isinstance(real, str):
+        text = shown.rstrip()
+        return real.startswith(text.removesuffix("…").rstrip()) if text.endswith("…") else real.rstrip() == text
+    if isinstance(shown, dict) and isinstance(real, dict):
+        return all(key in real and begins(value, real[key]) for key, value in shown.items())
+    if isinstance(shown, list) and isinstance(real, list) and any(isinstance(p, dict) or "…" in str(p) for p in shown):
+        return all(any(begins(part, whole) for whole in real) for part in shown)
+    return shown == real
+
+
+def test_the_lesson_the_scale_and_the_case_shown_are_the_beginning_of_real_ones() -> None:
+    rules = TEXTS["rules/README.md"]
+    lesson = yaml.safe_load(re.search(r"```yaml\n(lesson:\n.*?)```", rules, re.S)[1])
+    assert all(lesson["lesson"][name] for name in ("source", "story", "readings", "confirm", "questions"))
+    assert begins(lesson, yaml.safe_load((shipped("rules") / "faults/low-charge.yaml").read_text(encoding="utf-8")))
+    block = re.search(r"For `([a-z ]+)`:\n```yaml\n(.*?)```", rules, re.S)
+    (shown,) = yaml.safe_load(block[2])
+    findings = yaml.safe_load((shipped("rules") / "findings.yaml").read_text(encoding="utf-8"))["findings"]
+    (scale,) = [s for f in findings if f["finding"] == block[1] for s in f["scales"] if s.get("target") == "baseline"]
+    assert begins(shown, scale)
+    assert shown.keys() == scale.keys()
+    text = re.search(r"```yaml\n(case: .*?)```", TEXTS["cases/README.md"], re.S)[1]
+    case = yaml.safe_load(text.replace(", …}", "}"))
+    real = yaml.safe_load((shipped("cases") / f"{case['case']}.yaml").read_text(encoding="utf-8"))
+    assert begins({name: case[name] for name in ("story", "truth", "truth_from", "visit")}, real)
+    assert set(case["expect"]) == set(Expected.model_fields)
+
+
+def ranked(book: Rulebook, fault: str, **found: float) -> Ranked:
+    """The fault on a valve machine, on a warm day, of which only these words are known, each with how sure it is."""
+    applying = book.applying({"mode": "cooling", "metering": "TXV"})
+    words = {name.replace("_", " "): {"high": sure} for name, sure in found.items()}
+    words["head pressure control"] = {"not needed": 1.0}
+    firings = matcher_for(applying.patterns).run(words).firings
+    return next(place for place in rank(book, firings) if place.fault == fault)
+
+
+def test_the_sum_of_two_rules_is_what_the_program_works_out(book: Rulebook) -> None:
+    fault, special, plain = "non-condensables", "non-condensables/hot-and-full", "non-condensables/hot"
+    sure = {e.rule.id: e for e in ranked(book, fault, condensing_over_ambient=1.0, subcooling=1.0).evidence}
+    assert sum(sure[rule].weight for rule in (special, plain)) == 2.5
+    assert sure[special].rule.points + sure[plain].rule.points == 4.5
+    part = {e.rule.id: e for e in ranked(book, fault, condensing_over_ambient=0.95, subcooling=0.6).evidence}
+    weights = [part[rule].weight for rule in (special, plain)]
+    assert [f"{weight:.3f}" for weight in (*weights, sum(weights))] == ["1.500", "0.700", "2.200"]
+    text = " ".join(TEXTS["rules/README.md"].split())
+    for told in (
+        "the two rules together give 2.5 points, not 4.5.",
+        "with 0.95 and subcooling is high with 0.60, then `hot-and-full` is 0.60 sure and gives 2.5 × 0.60 = 1.5.",
+        "2 × (0.95 − 0.60) = 0.7. Together they give 2.2.",
+    ):
+        assert told in text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, get_args
 
@@ -40,7 +41,7 @@ def _is_value(text: str) -> bool:
 lookup_app = group("One figure, with its source.", _Figures)
 
 
-def _looked_up(name: str, *given: str | None, how: As | None, output: Path | None) -> None:
+def _looked_up(name: str, *given: str | Mapping[str, str | None] | None, how: As | None, output: Path | None) -> None:
     from diagnose.report import lookups
     from diagnose.rulebook import usable_rules
 
@@ -116,17 +117,13 @@ def lookup_weigh_in(
     output: OutOption = None,
 ) -> None:
     """How much a machine should hold in all: factory charge, line set, coil and drier."""
-    from diagnose.report import lookups
-    from diagnose.rulebook import usable_rules
-
     more = {
         "factory charge": factory, "included": included, "included liquid line": included_line, "suction line": suction_line,
         "suction length": suction_length, "allowance": allowance, "indoor coil": coil, "drier": drier, "lift": lift,
         "metering place": metering_place,
     }  # fmt: skip
     states = {"liquid at": liquid_at, "suction at": suction_at, "superheat": superheat}
-    blocks, data = lookups.weigh_in(refrigerant, liquid_line, length, more, states, usable_rules())
-    put_blocks(blocks, how, data, output)
+    _looked_up("weigh_in", refrigerant, liquid_line, length, more, states, how=how, output=output)
 
 
 @lookup_app.command("heating", context_settings=NEGATIVE)
@@ -139,11 +136,7 @@ def lookup_heating(
     output: OutOption = None,
 ) -> None:
     """What a sound heat pump reads while it heats, in this weather."""
-    from diagnose.report.lookups import heating
-    from diagnose.rulebook import usable_rules
-
-    blocks, data = heating(outdoor, returned, refrigerant, altitude, usable_rules())
-    put_blocks(blocks, how, data, output)
+    _looked_up("heating", outdoor, returned, refrigerant, altitude, how=how, output=output)
 
 
 @lookup_app.command("moist-air", context_settings=NEGATIVE)

@@ -2,8 +2,8 @@
 as its file writes it, for `rules show --as json` and `rules compare`.
 
 Only names, numbers and texts, an entry as the list of its fields in their order: data that was tampered with can be
-refused, and can run nothing. Every value is held against the type of its field on the way in, and every name against what
-it names.
+refused, and can run nothing. Every value is held against the type of its field on the way in; that every name names something
+is known of each book that is written, for it was compiled from checked files.
 """
 
 from __future__ import annotations
@@ -11,18 +11,15 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import is_dataclass
 from functools import cache
-from itertools import pairwise
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from diagnose.rulebook.book import Rule, Rulebook
-from diagnose.rulebook.entries import BookChange, Conditions, FindingEntry, JudgedFigure, Trial, WordScale, fields_of
+from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, Trial, WordScale, fields_of
 from diagnose.rulebook.facts import in_order
-from diagnose.rulebook.judgement import wrong
-from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
 
 FORMAT = 6
 """Raised whenever the shape of the data changes."""
@@ -44,21 +41,15 @@ def to_data(book: Rulebook) -> dict[str, Any]:
     return data
 
 
-def from_data(data: object, whole: bool = False) -> Rulebook:
-    """The book that `to_data` was given: equal in every field. Raises NotABook for anything else.
-
-    whole: nothing has been changed in them since, so that every name is known to name something.
-    """
+def from_data(data: object) -> Rulebook:
+    """The book that `to_data` was given: equal in every field. Raises NotABook for data of another shape."""
     if not isinstance(data, Mapping) or data.get("format") != FORMAT:
         raise NotABook("this is not a compiled rule book of this version")
     try:
         book: Rulebook = _reader(Rulebook)(data.get("book"))
-        wrong = None if whole else next(_loose_ends(book), None)
+        return book
     except (KeyError, RecursionError, OverflowError):
         raise NotABook("this is not a compiled rule book") from None
-    if wrong:
-        raise NotABook(wrong)
-    return book
 
 
 def digest_of(book: Rulebook) -> str:
@@ -183,66 +174,6 @@ def _group(reader: Read) -> Read:
         return {name: reader(one) for name, one in data.items()}
 
     return read
-
-
-# -- names -------------------------------------------------------------------------------------------------------------
-
-
-def _loose_ends(book: Rulebook) -> Iterator[str]:
-    """What the program would stumble over later: names that name nothing, limits that do not fit their words."""
-    words = {name: frozenset(e.words) for kind in (book.findings, book.states) for name, e in kind.items()}
-    for kind, key in (
-        (book.findings, "finding"),
-        (book.states, "state"),
-        (book.checks, "check"),
-        (book.faults, "fault"),
-    ):
-        yield from (f"{name} under another name" for name, e in kind.items() if getattr(e, key) != name)
-    yield from wrong(book.figures)
-    for finding in book.findings.values():
-        yield from _scales(finding)
-    if len(book.by_id) != len(book.rules):
-        yield "two rules have one id"
-    for rule in book.rules:
-        sound = (
-            all(name in words and allowed <= words[name] for name, allowed in rule.conditions)
-            and (rule.fault in book.faults) == (rule.kind == "evidence")
-            and (rule.concludes is not None) == (rule.kind == "state")
-            and (rule.concludes is None or rule.concludes[1] in words.get(rule.concludes[0], ()))
-            and (rule.entry.check is None or rule.entry.check in book.checks)
-            and bool(rule.entry.source)
-            and math.isfinite(2.0**rule.points)
-        )
-        if not sound:
-            yield f"{rule.id} names what is not there"
-    try:
-        check([Pattern(r.id, r.when, r.either, r.concludes) for r in book.rules if r.when or r.either])
-    except MatcherError as error:
-        yield str(error)
-    named = [n for e in book.faults.values() for n in e.looks_like] + [n for g in book.charge.one_doubt for n in g]
-    named += [n for u in book.charge.unparted for n in u.faults]
-    yield from (f"{name} is no fault" for name in named if name not in book.faults)
-    yield from (f"{e.fault} cites nothing" for e in book.faults.values() if not e.usual_source)
-    alike = [name for u in book.charge.unparted for name, _ in (*u.parted_by, *u.findings)]
-    for name in [n for e in book.faults.values() for b in e.brings for n, _ in b.findings] + alike:
-        if name not in words:
-            yield f"{name} is no finding"
-    yield from (
-        f"{n} is no finding"
-        for e in book.checks.values()
-        for n in (*e.gives, *e.after, *(n for one in e.instead for n in one.gives))
-        if n not in book.findings
-    )
-
-
-def _scales(finding: FindingEntry) -> Iterator[str]:
-    if finding.seen == bool(finding.scales) or finding.seen == (finding.quantity is not None) or not finding.words:
-        yield f"{finding.finding} is neither seen nor worked out"
-    for scale in finding.scales:
-        if scale.by != "target" and len(scale.limits) != len(finding.words) - 1:
-            yield f"{finding.finding} has words without limits"
-        if len(scale.limits_written) != len(scale.limits) or any(a >= b for a, b in pairwise(scale.limits)):
-            yield f"the limits of {finding.finding} do not rise"
 
 
 # -- under the names of its file ---------------------------------------------------------------------------------------

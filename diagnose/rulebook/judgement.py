@@ -297,18 +297,6 @@ def _rows(figures: Mapping[str, JudgedFigure], path: str) -> list[str]:
     return list(dict.fromkeys(name.split("/")[2] for name in figures if name.startswith(f"{path}/")))
 
 
-def wrong(figures: Mapping[str, JudgedFigure]) -> Iterator[str]:
-    """What is wrong with figures that do not come from a checked file."""
-    wanted = specs(figures)
-    yield from (f"{name} is missing or unknown" for name in wanted.keys() ^ figures.keys())
-    for name in wanted.keys() & figures.keys():
-        try:
-            if figures[name].value != values_of(figures[name].written, wanted[name]) or figures[name].figure != name:
-                yield f"{name} is not what is written"
-        except ValueError as error:
-            yield f"{name}: {error}"
-
-
 def judgement_of(figures: Mapping[str, JudgedFigure]) -> Judgement:
     """The figures as the program uses them."""
     return Judgement(*(_group(kind, name, figures) for name, kind in groups().items()))

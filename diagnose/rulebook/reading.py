@@ -8,7 +8,8 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
@@ -131,7 +132,7 @@ class _Reader:
         try:
             if path.is_fifo():  # opening it would wait for ever
                 raise refusal("this is not a file", "Put the rules into a file.")
-            document = yamlfile.read(path)
+            document, entry = _read(yamlfile.content_of(path), model)
         except InputProblems as error:
             # Named as in all other messages, from the folder of the rules on.
             split = {yamlfile.SPLIT: _SPLIT} if model is OwnRulesFile else {}
@@ -142,12 +143,11 @@ class _Reader:
             self.unread.add(_kind(path, model))
             return None, None, {}
         self.mark(folder).update("\n".join(document.lines).encode())
-        document = Document(_short(path, folder), document.data, document.lines, document.marks, document.keys)
-        try:
-            return model.model_validate(document.data), document, {}
-        except ValidationError as error:
-            self.problems += yamlfile.model_problems(document, error, model)
-            return self.salvaged(document, error, model)
+        document = replace(document, name=_short(path, folder))
+        if not isinstance(entry, ValidationError):
+            return entry, document, {}
+        self.problems += yamlfile.model_problems(document, entry, model)
+        return self.salvaged(document, entry, model)
 
     def salvaged(
         self, document: Document, error: ValidationError, model: type[M]
@@ -188,6 +188,16 @@ class _Reader:
                 del sound[section]
                 self.unsure.add(section)
         return sound, kept
+
+
+@lru_cache(maxsize=200)  # several whole books
+def _read(content: bytes, model: type[M]) -> tuple[Document, M | ValidationError]:
+    """A file of rules, or what is wrong with its entries; once, for most books differ in few files. Raises InputProblems."""
+    document = yamlfile.parse(content, "")
+    try:
+        return document, model.model_validate(document.data)
+    except ValidationError as error:
+        return document, error
 
 
 _SPLIT = "Split it: rules may stand in several files, in a folder `rules` beside this one."

@@ -146,7 +146,7 @@ def _fetch(path: Path | None, key: str = "") -> Rulebook | None:
             return None
         head, _, text = _bytes(path, LARGEST).partition(b"\n")
         whole = head.startswith(key.encode()) and head.endswith(hashlib.sha256(text).hexdigest().encode())
-        return from_data(json.loads(text), whole=True) if whole else None
+        return from_data(json.loads(text)) if whole else None
     except (OSError, ValueError, RecursionError):
         return None
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from diagnose.units import LARGEST, Kind, is_unit
-from diagnose.visit.fields import DEFROSTED, FIELDS, LINES, MINUTES, Field, Section
+from diagnose.visit.fields import FIELDS, LINES, Field, Section
 from diagnose.visit.start_up_fields import START_UP_FIELDS
 
 _SHORT: Mapping[str, str] = MappingProxyType({
@@ -30,210 +30,189 @@ _SHORT: Mapping[str, str] = MappingProxyType({
 })  # fmt: skip
 """Words within a name, written out before the table is looked at."""
 
-SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
-    "readings": {
-        "low": ("suction pressure",), "high": ("liquid pressure",),
-        "low pressure": ("suction pressure",), "low side": ("suction pressure",), "low side pressure": ("suction pressure",),
-        "suction": ("suction pressure",), "suction side pressure": ("suction pressure",), "blue gauge": ("suction pressure",),
-        "sp": ("suction pressure", "external static pressure"), "ssp": ("suction pressure",),
-        "gas pressure": ("vapour line pressure",), "gas line pressure": ("vapour line pressure",), "hp": ("liquid pressure",),
-        "lp": ("suction pressure", "liquid pressure"),
-        "vapour pressure": ("vapour line pressure",),
-        "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
-        "head": ("liquid pressure",), "head pressure": ("liquid pressure",), "high side": ("liquid pressure",),
-        "high side pressure": ("liquid pressure",), "liquid line pressure": ("liquid pressure",),
-        "high gauge": ("liquid pressure",), "high side gauge": ("liquid pressure",), "red gauge": ("liquid pressure",),
-        "discharge pressure": ("liquid pressure",), "condensing pressure": ("liquid pressure",),
-        "liquid side pressure": ("liquid pressure",),
-        "high pressure": ("liquid pressure", "metering inlet pressure"),
-        "pressure": ("suction pressure", "liquid pressure"), "gauge pressure": ("suction pressure", "liquid pressure"),
-        "static": ("external static pressure", "standing pressure"),
-        "static pressure": ("external static pressure", "standing pressure"),
-        "total external static pressure": ("external static pressure",), "total static pressure": ("external static pressure",),
-        "duct static pressure": ("external static pressure",),
-        "off pressure": ("standing pressure",), "equalized pressure": ("standing pressure",),
-        "equalised pressure": ("standing pressure",),
-        "suction line": ("suction line temperature",), "suction temperature": ("suction line temperature",),
-        "vapour line": ("vapour line temperature",), "vapour temperature": ("vapour line temperature",),
-        "gas line temperature": ("vapour line temperature",),
-        "big line temperature": ("vapour line temperature",), "small line temperature": ("liquid line temperature",),
-        "big line": ("vapour line temperature",), "small line": ("liquid line temperature",),
-        "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
-        "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
-        "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
-        "line temperature": ("suction line temperature", "liquid line temperature"),
-        "pipe temperature": ("suction line temperature", "liquid line temperature"),
-        "discharge": ("liquid pressure", "discharge line temperature"),
-        "liquid": ("liquid pressure", "liquid line temperature"),
-        "discharge temperature": ("discharge line temperature",), "discharge line": ("discharge line temperature",),
-        "discharge gas temperature": ("discharge line temperature",), "hot gas temperature": ("discharge line temperature",),
-        "compressor discharge temperature": ("discharge line temperature",),
-        "superheat": ("gauge superheat",), "superheat reading": ("gauge superheat",),
-        "suction superheat": ("gauge superheat",), "total superheat": ("gauge superheat",),
-        "liquid subcooling": ("gauge subcooling",), "measured superheat": ("gauge superheat",),
-        "actual superheat": ("gauge superheat",),
-        "subcooling": ("gauge subcooling",), "subcooling reading": ("gauge subcooling",),
-        "measured subcooling": ("gauge subcooling",), "actual subcooling": ("gauge subcooling",),
-        "outdoor": ("outdoor air temperature",), "outdoor temperature": ("outdoor air temperature",),
-        "outdoor air": ("outdoor air temperature",), "outdoor ambient": ("outdoor air temperature",),
-        "outdoor dry bulb": ("outdoor air temperature",), "outdoor air dry bulb": ("outdoor air temperature",),
-        "outdoor ambient temperature": ("outdoor air temperature",), "ambient": ("outdoor air temperature",),
-        "ambient temperature": ("outdoor air temperature",), "ambient air temperature": ("outdoor air temperature",),
-        "od temperature": ("outdoor air temperature",), "oddb": ("outdoor air temperature",),
-        "oat": ("outdoor air temperature",), "odt": ("outdoor air temperature",),
-        "condenser return air temperature": ("outdoor air temperature",),  # entering, written out
-        "return": ("return air dry bulb",), "return air": ("return air dry bulb",),
-        "return temperature": ("return air dry bulb",), "return air temperature": ("return air dry bulb",),
-        "return dry bulb": ("return air dry bulb",), "indoor dry bulb": ("return air dry bulb",),
-        "indoor air dry bulb": ("return air dry bulb",), "idb": ("return air dry bulb",), "edb": ("return air dry bulb",),
-        "rat": ("return air dry bulb",), "eat": ("return air dry bulb",), "lat": ("supply air dry bulb",),
-        "indoor temperature": ("return air dry bulb", "supply air dry bulb"),
-        "return wet bulb": ("return air wet bulb",), "indoor wet bulb": ("return air wet bulb",),
-        "indoor air wet bulb": ("return air wet bulb",), "iwb": ("return air wet bulb",), "ewb": ("return air wet bulb",),
-        "return humidity": ("return air relative humidity",), "return air humidity": ("return air relative humidity",),
-        "return relative humidity": ("return air relative humidity",),
-        "indoor relative humidity": ("return air relative humidity",), "indoor humidity": ("return air relative humidity",),
-        "supply": ("supply air dry bulb",), "supply air": ("supply air dry bulb",),
-        "supply temperature": ("supply air dry bulb",), "supply air temperature": ("supply air dry bulb",),
-        "supply vent temperature": ("supply air dry bulb",), "vent temperature": ("supply air dry bulb", "return air dry bulb"),
-        "register temperature": ("supply air dry bulb", "return air dry bulb"),
-        "supply dry bulb": ("supply air dry bulb",), "ldb": ("supply air dry bulb",),
-        "supply wet bulb": ("supply air wet bulb",), "lwb": ("supply air wet bulb",),
-        "supply humidity": ("supply air relative humidity",), "supply air humidity": ("supply air relative humidity",),
-        "supply relative humidity": ("supply air relative humidity",),
-        "dry bulb": ("return air dry bulb", "supply air dry bulb"), "wet bulb": ("return air wet bulb", "supply air wet bulb"),
-        "humidity": ("return air relative humidity", "supply air relative humidity"),
-        "relative humidity": ("return air relative humidity", "supply air relative humidity"),
-        "air temperature": ("outdoor air temperature", "return air dry bulb"),
-        "air flow": ("airflow",), "cfm": ("airflow",), "indoor airflow": ("airflow",), "blower airflow": ("airflow",),
-        "system airflow": ("airflow",), "compressor current draw": ("compressor current",),
-        "current": ("compressor current", "rated current"), "current draw": ("compressor current", "rated current"),
-        "drier inlet": ("drier inlet temperature",), "drier outlet": ("drier outlet temperature",),
-        "filter drier inlet temperature": ("drier inlet temperature",),
-        "filter drier outlet temperature": ("drier outlet temperature",),
-        "coil outlet": ("coil outlet temperature",), "evaporator outlet temperature": ("coil outlet temperature",),
-        "metering inlet": ("metering inlet temperature",),
-        "condenser supply air temperature": ("condenser leaving air temperature",),  # leaving, written out
-        "condenser air outlet temperature": ("condenser leaving air temperature",),
-        "condenser discharge air temperature": ("condenser leaving air temperature",),
-        "standing temperature": ("standing air temperature",),
-        "run capacitor": ("capacitor",), "compressor capacitor": ("capacitor",), "mfd": ("capacitor",),
-        "voltage": ("voltage 1 to 2",), "line voltage": ("voltage 1 to 2",), "supply voltage": ("voltage 1 to 2",),
-        "volts": ("voltage 1 to 2",), "voltage l1 l2": ("voltage 1 to 2",), "voltage l2 l3": ("voltage 2 to 3",),
-        "voltage l1 l3": ("voltage 3 to 1",), "voltage l3 l1": ("voltage 3 to 1",), "l1 l2": ("voltage 1 to 2",),
-        "l2 l3": ("voltage 2 to 3",), "l1 l3": ("voltage 3 to 1",), "l3 l1": ("voltage 3 to 1",),
-        "coil voltage": ("contactor coil voltage",), "contactor voltage": ("contactor coil voltage",),
-        "reversing valve tube temperature": ("valve tube temperature",),
-        "suction tube temperature": ("valve tube temperature",),
-        "tube temperature": ("valve tube temperature",), "power": ("electric power",), "input power": ("electric power",),
-        "power input": ("electric power",), "watts": ("electric power",), "system power": ("electric power",),
-        "kw": ("electric power",), "kilowatts": ("electric power",),
-        "defrost": (DEFROSTED,), "minutes after defrost": (DEFROSTED,), "time since defrost": (DEFROSTED,),
-        "minutes": (MINUTES,), "running time": (MINUTES,), "run time": (MINUTES,), "runtime": (MINUTES,),
-        "time running": (MINUTES,), "run minutes": (MINUTES,), "running minutes": (MINUTES,),
-    },
-    "machine": {
-        "rla": ("rated current",), "fla": ("rated current",), "rated load current": ("rated current",),
-        "full load current": ("rated current",), "nameplate current": ("rated current",),
-        "compressor rla": ("rated current",), "compressor rated current": ("rated current",),
-        "capacity": ("nominal capacity",), "tonnage": ("nominal capacity",), "tons": ("nominal capacity",),
-        "btu": ("nominal capacity",), "btuh": ("nominal capacity",), "btu h": ("nominal capacity",),
-        "mbh": ("nominal capacity",),
-        "size": ("nominal capacity",), "nominal size": ("nominal capacity",), "nominal tons": ("nominal capacity",),
-        "cooling capacity": ("nominal capacity",), "rated capacity": ("nominal capacity",),
-        "subcooling": ("rated subcooling",), "target subcooling": ("rated subcooling",),
-        "design subcooling": ("rated subcooling",), "nameplate subcooling": ("rated subcooling",),
-        "heating subcooling": ("rated heating subcooling",), "target heating subcooling": ("rated heating subcooling",),
-        "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
-        "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
-        "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
-        "barometer": ("station pressure",), "barometric pressure": ("station pressure",),
-        "atmospheric pressure": ("station pressure",), "high pressure switch": ("high pressure cut-out",),
-        "hps": ("high pressure cut-out",), "hpco": ("high pressure cut-out",),
-        "high pressure cutout": ("high pressure cut-out",),
-        "voltage": ("rated voltage",), "nameplate voltage": ("rated voltage",), "volts": ("rated voltage",),
-        "capacitor": ("capacitor rating",), "run capacitor": ("capacitor rating",), "fan capacitor": ("fan capacitor rating",),
-        "coil voltage": ("control voltage",),
-        "recovered": ("recovered charge",), "charge recovered": ("recovered charge",),
-        "recovered refrigerant": ("recovered charge",), "refrigerant recovered": ("recovered charge",),
-        "recovered weight": ("recovered charge",), "weight recovered": ("recovered charge",),
-        # "in" is written out
-        "weighed inlet charge": ("weighed in",), "charge weighed inlet": ("weighed in",), "weigh inlet": ("weighed in",),
-        "elevation": ("altitude",), "height above sea level": ("altitude",),
-        "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
-        "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
-        "original refrigerant": ("built for",), "built for refrigerant": ("built for",), "converted from": ("built for",),
-        "retrofitted from": ("built for",), "coil type": ("condenser coil",), "condenser type": ("condenser coil",),
-        "outdoor coil": ("condenser coil",), "number of circuits": ("circuits",), "refrigerant circuits": ("circuits",),
-        "head pressure control": ("head pressure held by",), "economiser": ("economizer",), "bypass": ("gas path",),
-        "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
-    },
-    "line set": {
-        "liquid": ("liquid line",), "suction": ("suction line",), "vapour": ("suction line",), "gas": ("suction line",),
-        "liquid line size": ("liquid line",), "liquid line diameter": ("liquid line",), "liquid size": ("liquid line",),
-        "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
-        "included length": ("included",), "factory length": ("included",),
-        "precharged length": ("included",), "pre charged length": ("included",), "covered length": ("included",),
-        "included line": ("included liquid line",), "included size": ("included liquid line",),
-        "suction line size": ("suction line",), "suction line diameter": ("suction line",), "suction size": ("suction line",),
-        "vapour line": ("suction line",), "vapour line size": ("suction line",), "gas line": ("suction line",),
-        "gas line size": ("suction line",), "big line": ("suction line",), "small line": ("liquid line",),
-        "suction line length": ("suction length",), "vapour line length": ("suction length",),
-        "per foot": ("allowance",), "oz per foot": ("allowance",), "ounces per foot": ("allowance",),
-        "charge per foot": ("allowance",), "charge per length": ("allowance",), "line allowance": ("allowance",),
-        "maker s allowance": ("allowance",), "makers allowance": ("allowance",),
-        "coil": ("indoor coil",), "coil allowance": ("indoor coil",), "indoor coil allowance": ("indoor coil",),
-        "evaporator": ("indoor coil",), "evaporator coil": ("indoor coil",),
-        "filter drier": ("drier",), "drier allowance": ("drier",),
-        "rise": ("lift",), "height": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",),
-        "height difference": ("lift",),
-    },
-    "refrigerant": {
-        "charged": ("added",), "weighed in": ("added",), "put in": ("added",), "inlet": ("added",), "topped up": ("added",),
-        "removed": ("recovered",), "taken outlet": ("recovered",), "outlet": ("recovered",), "pulled outlet": ("recovered",),
-    },
-    "instruments": {
-        "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),
-        "clamps": ("pipe clamps", "current clamp"), "pipe clamp": ("pipe clamps",), "pipe thermometers": ("pipe clamps",),
-        "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
-        "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
-        "multimeter": ("voltmeter", "capacitance meter"), "ammeter": ("current clamp",), "current meter": ("current clamp",),
-        "digital gauge": ("digital gauges",), "digital manifold": ("digital gauges",), "watt meter": ("power meter",),
-        "wattmeter": ("power meter",),
-        "micron gauge": ("vacuum gauge",), "scale": ("charging scale",),
-    },
-    "lines": {
-        "maximum length": ("longest allowed",), "max length": ("longest allowed",), "max lift": ("highest lift allowed",),
-        "maximum lift": ("highest lift allowed",), "trap": ("traps",),
-    },
-    "pressure test": {
-        "start": ("start pressure",), "end": ("end pressure",), "max pressure": ("highest allowed",),
-        "pressure": ("start pressure", "end pressure"), "test pressure": ("start pressure",),
-        "temperature": ("start temperature", "end temperature"), "time": ("held",), "time held": ("held",),
-        "minutes": ("held",), "hours": ("held",), "plate maximum": ("highest allowed",), "maximum": ("highest allowed",),
-        "maximum pressure": ("highest allowed",), "test gas": ("gas",), "final pressure": ("end pressure",),
-        "beginning pressure": ("start pressure",), "final temperature": ("end temperature",), "soap bubbles": ("bubbles",),
-    },
-    "vacuum": {"time": ("minutes",), "vacuum": ("pressure",), "microns": ("pressure",)},
-    "electric heat": {
-        "watts": ("power",), "kw": ("power",), "heater power": ("power",), "volts": ("voltage",), "return": ("return air",),
-        "return temperature": ("return air",), "return air temperature": ("return air",), "supply": ("supply air",),
-        "supply temperature": ("supply air",), "supply air temperature": ("supply air",),
-        "return air dry bulb": ("return air",),
-        "supply air dry bulb": ("supply air",), "phase": ("phases",),
-    },
-    "blower table": {"static": ("external static pressure",), "static pressure": ("external static pressure",),
-                     "cfm": ("airflow",), "air flow": ("airflow",)},
-    "static": {
-        "total": ("measured",), "external static pressure": ("measured",), "total external static pressure": ("measured",),
-        "indoor coil": ("coil",), "supply": ("supply side",), "return": ("return side",), "supply duct": ("supply side",),
-        "return duct": ("return side",), "maximum": ("highest allowed",), "plate maximum": ("highest allowed",),
-        "rated": ("highest allowed",),
-    },
-    "charge": {"weighed in": ("added", "whole"), "total": ("whole",), "total charge": ("whole",), "taken out": ("removed",),
-               "recovered": ("removed",)},
+
+def _called(written: Mapping[Section, str]) -> Mapping[Section, Mapping[str, tuple[str, ...]]]:
+    """Each word of a list `line, or one | the other: words of the trade` with the lines that it can mean."""
+    lists = {part: re.sub(r",\s+", ", ", text).strip().splitlines() for part, text in written.items()}
+    return MappingProxyType({
+        part: {word: tuple(names.strip().split(" | ")) for names, words in (line.split(": ") for line in lines)
+               for word in words.split(", ")}
+        for part, lines in lists.items()
+    })  # fmt: skip
+
+
+SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = _called({
+    "readings": """
+        suction pressure: low, low pressure, low side, low side pressure, suction, suction side pressure, blue gauge, ssp,
+            low gauge, low side gauge
+        liquid pressure: high, hp, head, head pressure, high side, high side pressure, liquid line pressure, high gauge,
+            high side gauge, red gauge, discharge pressure, condensing pressure, liquid side pressure
+        vapour line pressure: gas pressure, gas line pressure, vapour pressure
+        external static pressure: total external static pressure, total static pressure, duct static pressure
+        standing pressure: off pressure, equalized pressure, equalised pressure
+        suction line temperature: suction line, suction temperature, suction pipe temperature, slt
+        vapour line temperature: vapour line, vapour temperature, gas line temperature, big line temperature, big line
+        liquid line temperature: small line temperature, small line, liquid line, liquid temperature,
+            liquid pipe temperature, llt
+        discharge line temperature: discharge temperature, discharge line, discharge gas temperature, hot gas temperature,
+            compressor discharge temperature
+        gauge superheat: superheat, superheat reading, suction superheat, total superheat, measured superheat,
+            actual superheat
+        gauge subcooling: liquid subcooling, subcooling, subcooling reading, measured subcooling, actual subcooling
+        outdoor air temperature: outdoor, outdoor temperature, outdoor air, outdoor ambient, outdoor dry bulb,
+            outdoor air dry bulb, outdoor ambient temperature, ambient, ambient temperature, ambient air temperature,
+            od temperature, oddb, oat, odt, condenser return air temperature
+        return air dry bulb: return, return air, return temperature, return air temperature, return dry bulb,
+            indoor dry bulb, indoor air dry bulb, idb, edb, rat, eat
+        supply air dry bulb: lat, supply, supply air, supply temperature, supply air temperature, supply vent temperature,
+            supply dry bulb, ldb
+        return air wet bulb: return wet bulb, indoor wet bulb, indoor air wet bulb, iwb, ewb
+        return air relative humidity: return humidity, return air humidity, return relative humidity,
+            indoor relative humidity, indoor humidity
+        supply air wet bulb: supply wet bulb, lwb
+        supply air relative humidity: supply humidity, supply air humidity, supply relative humidity
+        airflow: air flow, cfm, indoor airflow, blower airflow, system airflow
+        compressor current: compressor current draw
+        drier inlet temperature: drier inlet, filter drier inlet temperature
+        drier outlet temperature: drier outlet, filter drier outlet temperature
+        coil outlet temperature: coil outlet, evaporator outlet temperature
+        metering inlet temperature: metering inlet
+        condenser leaving air temperature: condenser supply air temperature, condenser air outlet temperature,
+            condenser discharge air temperature
+        standing air temperature: standing temperature
+        capacitor: run capacitor, compressor capacitor, mfd
+        voltage 1 to 2: voltage, line voltage, supply voltage, volts, voltage l1 l2, l1 l2
+        voltage 2 to 3: voltage l2 l3, l2 l3
+        voltage 3 to 1: voltage l1 l3, voltage l3 l1, l1 l3, l3 l1
+        contactor coil voltage: coil voltage, contactor voltage
+        valve tube temperature: reversing valve tube temperature, suction tube temperature, tube temperature
+        electric power: power, input power, power input, watts, system power, kw, kilowatts
+        minutes since defrost: defrost, minutes after defrost, time since defrost
+        minutes running: minutes, running time, run time, runtime, time running, run minutes, running minutes
+        suction pressure | external static pressure: sp
+        suction pressure | liquid pressure: lp, pressure, gauge pressure
+        liquid pressure | metering inlet pressure: high pressure
+        external static pressure | standing pressure: static, static pressure
+        suction line temperature | liquid line temperature: line temperature, pipe temperature
+        liquid pressure | discharge line temperature: discharge
+        liquid pressure | liquid line temperature: liquid
+        return air dry bulb | supply air dry bulb: indoor temperature, dry bulb
+        supply air dry bulb | return air dry bulb: vent temperature, register temperature
+        return air wet bulb | supply air wet bulb: wet bulb
+        return air relative humidity | supply air relative humidity: humidity, relative humidity
+        outdoor air temperature | return air dry bulb: air temperature
+        compressor current | rated current: current, current draw
+    """,
+    "machine": """
+        rated current: rla, fla, rated load current, full load current, nameplate current, compressor rla,
+            compressor rated current
+        nominal capacity: capacity, tonnage, tons, btu, btuh, btu h, mbh, size, nominal size, nominal tons, cooling capacity,
+            rated capacity
+        rated subcooling: subcooling, target subcooling, design subcooling, nameplate subcooling
+        rated heating subcooling: heating subcooling, target heating subcooling
+        rated superheat: superheat, design superheat
+        factory charge: charge, nameplate charge, refrigerant charge, factory refrigerant charge, rated charge
+        station pressure: barometer, barometric pressure, atmospheric pressure
+        high pressure cut-out: high pressure switch, hps, hpco, high pressure cutout
+        rated voltage: voltage, nameplate voltage, volts
+        capacitor rating: capacitor, run capacitor
+        fan capacitor rating: fan capacitor
+        control voltage: coil voltage
+        recovered charge: recovered, charge recovered, recovered refrigerant, refrigerant recovered, recovered weight,
+            weight recovered
+        weighed in: weighed inlet charge, charge weighed inlet, weigh inlet
+        altitude: elevation, height above sea level
+        kind: type, unit type, system type
+        running at: stage
+        refrigerant: gas, refrigerant type
+        metering: metering device, expansion device, expansion valve
+        built for: original refrigerant, built for refrigerant, converted from, retrofitted from
+        condenser coil: coil type, condenser type, outdoor coil
+        circuits: number of circuits, refrigerant circuits
+        head pressure held by: head pressure control
+        economizer: economiser
+        gas path: bypass
+        mode: operating mode
+    """,
+    "line set": """
+        liquid line: liquid, liquid line size, liquid line diameter, liquid size, small line
+        suction line: suction, vapour, gas, suction line size, suction line diameter, suction size, vapour line,
+            vapour line size, gas line, gas line size, big line
+        length: line length, line set length, liquid line length
+        included: included length, factory length, precharged length, pre charged length, covered length
+        included liquid line: included line, included size
+        suction length: suction line length, vapour line length
+        allowance: per foot, oz per foot, ounces per foot, charge per foot, charge per length, line allowance,
+            maker s allowance, makers allowance
+        indoor coil: coil, coil allowance, indoor coil allowance, evaporator, evaporator coil
+        drier: filter drier, drier allowance
+        lift: rise, height, vertical lift, vertical rise, height difference
+    """,
+    "refrigerant": """
+        added: charged, weighed in, put in, inlet, topped up
+        recovered: removed, taken outlet, outlet, pulled outlet
+    """,
+    "instruments": """
+        gauges: gauge, manifold, manifold gauges
+        pipe clamps: pipe clamp, pipe thermometers
+        air thermometers: air thermometer
+        humidity meter: hygrometer
+        airflow meter: flow hood
+        current clamp: ammeter, current meter
+        digital gauges: digital gauge, digital manifold
+        power meter: watt meter, wattmeter
+        vacuum gauge: micron gauge
+        charging scale: scale
+        gauges | pipe clamps: probes
+        pipe clamps | current clamp: clamps
+        pipe clamps | air thermometers: thermometers, thermometer
+        voltmeter | capacitance meter: multimeter
+    """,
+    "lines": """
+        longest allowed: maximum length, max length
+        highest lift allowed: max lift, maximum lift
+        traps: trap
+    """,
+    "pressure test": """
+        start pressure: start, test pressure, beginning pressure
+        end pressure: end, final pressure
+        highest allowed: max pressure, plate maximum, maximum, maximum pressure
+        held: time, time held, minutes, hours
+        gas: test gas
+        end temperature: final temperature
+        bubbles: soap bubbles
+        start pressure | end pressure: pressure
+        start temperature | end temperature: temperature
+    """,
+    "vacuum": """
+        minutes: time
+        pressure: vacuum, microns
+    """,
+    "electric heat": """
+        power: watts, kw, heater power
+        voltage: volts
+        return air: return, return temperature, return air temperature, return air dry bulb
+        supply air: supply, supply temperature, supply air temperature, supply air dry bulb
+        phases: phase
+    """,
+    "blower table": """
+        external static pressure: static, static pressure
+        airflow: cfm, air flow
+    """,
+    "static": """
+        measured: total, external static pressure, total external static pressure
+        coil: indoor coil
+        supply side: supply, supply duct
+        return side: return, return duct
+        highest allowed: maximum, plate maximum, rated
+    """,
+    "charge": """
+        whole: total, total charge
+        removed: taken out, recovered
+        added | whole: weighed in
+    """,
 })  # fmt: skip
-"""By part of a visit, in the words of `_plain`: the lines that can be meant."""
+"""By part of a visit, in the words of `_plain` ("in" is "inlet", "entering" is "return"): the lines that can be meant."""
 
 TWO_IN_ONE: Mapping[str, tuple[str, str]] = MappingProxyType(
     {

@@ -98,21 +98,8 @@ def _places(data: Any, at: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 
 
 ODD: list[Any] = [
-    None,
-    True,
-    7,
-    -1.5,
-    float("nan"),
-    float("inf"),
-    10**400,
-    "",
-    "superheat",
-    [],
-    ["x"],
-    {},
-    {"a": 1},
-    [[]],
-]
+    None, True, 7, -1.5, float("nan"), float("inf"), 10**400, "", "superheat", [], ["x"], {}, {"a": 1}, [[]]
+]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -122,10 +109,8 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
 
 
 @given(st.data())
-def test_data_of_another_shape_are_refused_and_sound_ones_can_be_used(
-    small: dict[str, Any], data: st.DataObject
-) -> None:
-    """Anything put anywhere: either NotABook, or a book that a visit can be examined with."""
+def test_data_of_another_shape_are_refused(small: dict[str, Any], data: st.DataObject) -> None:
+    """Anything put anywhere: either NotABook, or a book that says it."""
     changed = json.loads(json.dumps(small))
     place = data.draw(st.sampled_from(_places(changed)[1:]))
     at = changed
@@ -139,27 +124,8 @@ def test_data_of_another_shape_are_refused_and_sound_ones_can_be_used(
         made = from_data(changed)
     except NotABook:
         return
-    examine(visit(State(superheat=22)), made).to_dict()
-
-
-@pytest.mark.parametrize(
-    ("old", "new"),
-    [
-        ('"p. 1"],"look"', '"p. 1"],"lock"'),
-        ('"low-charge",2.0,null', '"no-charge",2.0,null'),
-        ('"difference",[2.7', '"difference",[99.7'),
-        ('["feed",["starved"]]', '["feed",["hungry"]]'),
-        ('["feed","starved"]', '["feed","hungry"]'),
-        ('{"overcharge":"', '{"undercharge":"'),
-        ('["air filter"]', '["hair filter"]'),
-        ('"format":', '"form":'),
-    ],
-)
-def test_names_that_name_nothing_are_refused(small: dict[str, Any], old: str, new: str) -> None:
-    text = json.dumps(small, separators=(",", ":"))
-    assert old in text
-    with pytest.raises(NotABook):
-        from_data(json.loads(text.replace(old, new)))
+    assert from_data(to_data(made)) == made
+    assert made != from_data(small) or changed == small
 
 
 def test_short_reprs(book: Rulebook) -> None:

@@ -59,7 +59,7 @@ def test_a_rule() -> None:
 def test_what_a_rule_contains_and_is_contained_in_is_of_its_machines() -> None:
     wide, narrow = text("low-charge/starved"), text("low-charge/starved-and-empty")
     assert "Contained in, and their points replace its own - low-charge/starved-and-empty: 2.5 points" in wide
-    assert "Contains, and its points replace theirs - low-charge/starved: 3 points" in narrow
+    assert "Contains, and its points replace theirs - low-charge/starved: 1.5 points" in narrow
     assert "low-charge/heating-" not in wide + narrow
 
 

@@ -244,7 +244,10 @@ def test_at_a_low_stage(faults, first):
 def test_a_company_cannot_silence_a_finding(tmp_path: Path):
     folder = tmp_path / "harbour"
     folder.mkdir()
-    rule = "{id: harbour/x, title: X, holds: nothing, applies: {kind: window}, silent: [running time], why: x, source: common-practice}"
+    rule = (
+        "{id: harbour/x, title: X, holds: nothing, applies: {kind: window}, silent: [running time], "
+        "why: x, source: common-practice}"
+    )
     (folder / "readiness.yaml").write_text(f"rules:\n  - {rule}\n", encoding="utf-8")
     with pytest.raises(RuleError) as error:
         load_rules(folder)

@@ -127,9 +127,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(PUMPS_LITTLE, "weak" if staged else "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
-    if d.findings.keys().isdisjoint(
-        (*BESIDE["high"], AT_REST)
-    ):  # air in the circuit reads as liquid, and shows there alone
+    # Air in the circuit reads as liquid, and shows in these alone.
+    if d.findings.keys().isdisjoint((*BESIDE["high"], AT_REST)):
         for fault in (name for name, entry in d.rules.faults.items() if entry.charge == "high"):
             limit(fault, "fair")
     blind = any(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +17,7 @@ from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store, results, sent, visits
 from diagnose.store.database import machines as machine_table
 from diagnose.store.entry import Entered, VisitEntry, examined, story_of
+from diagnose.visit import machine_key
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable, refusal
 
 LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest
@@ -61,8 +61,8 @@ class KeptVisit:
 
 
 def key_of(name: str) -> str:
-    """By which a machine is known: spaces, capitals and ways to write an accent make no difference."""
-    folded = " ".join(unicodedata.normalize("NFC", name).split()).casefold()
+    """By which a machine is known here: the same, and no longer than its column."""
+    folded = machine_key(name)
     if len(folded) <= LONGEST_KEY:
         return folded
     return f"{folded[:LONGEST_KEY]} {hashlib.sha256(folded.encode()).hexdigest()}"

@@ -2,7 +2,7 @@
 
 from diagnose.units import System
 from diagnose.visit.fields import COOLING, DEFROSTED, FIXED_ORIFICE, HEATING, INSTRUMENTS, MINUTES, READINGS, VALVES
-from diagnose.visit.model import LineSet, Machine, Reading, Round, StartUp, Visit
+from diagnose.visit.model import LineSet, Machine, Reading, Round, StartUp, Visit, machine_key
 from diagnose.visit.reading import VisitError, read_visit, visit_from, visit_in
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "System",
     "Visit",
     "VisitError",
+    "machine_key",
     "read_visit",
     "visit_from",
     "visit_in",

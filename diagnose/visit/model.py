@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
@@ -163,3 +164,8 @@ class Visit:
     def last(self) -> Round:
         """The round that is judged."""
         return self.rounds[-1]
+
+
+def machine_key(name: str) -> str:
+    """By which a machine is known: spaces, capitals and ways to write an accent make no difference."""
+    return " ".join(unicodedata.normalize("NFC", name).split()).casefold()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import math
 import re
-import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -14,6 +13,7 @@ from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED
 from diagnose.properties.targets import F
+from diagnose.visit import machine_key
 from diagnose.yamlfile import InputProblems, printable, refusal
 from diagnose.yamlfile.content import unreadable
 
@@ -56,8 +56,8 @@ class FleetVisit:
 
     @property
     def key(self) -> str:
-        """By which the machine is known, as in a store: spaces, capitals and ways to write an accent make no difference."""
-        return " ".join(unicodedata.normalize("NFC", self.machine).split()).casefold()
+        """By which the machine is known, as in a store."""
+        return machine_key(self.machine)
 
     @property
     def order(self) -> tuple[str, str, int]:

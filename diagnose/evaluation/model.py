@@ -343,6 +343,7 @@ class Evaluation:
     matcher: str
     measured: tuple[Measurement, ...]
     pairs: tuple[PairsMeasured, ...]
+    pairs_with_baseline: tuple[PairsMeasured, ...]
     slips: tuple[SlipMeasured, ...]
     classifier_note: str
     families: Families

@@ -195,6 +195,8 @@ def _pairs(e: Evaluation) -> Iterator[Block]:
         ("harmful charge advice", "harmful"),
     ):
         rows.append((label, *(str(getattr(p, key)) for p in e.pairs)))
+        if e.pairs_with_baseline:
+            rows.append(("  with baseline", *(str(getattr(p, key)) for p in e.pairs_with_baseline)))
     yield Block("rows", rows=tuple(rows))
 
 

@@ -67,7 +67,7 @@ def evaluate(
     tasks += [Task("lesson", -1 - seed, i, names, baseline, (), taught, mode) for i in range(train)]
     own = train if families == "unseen" else 0
     tasks += [Task("own lesson", -1 - seed, i, names, baseline, (), families, mode) for i in range(own)]
-    tasks += [Task("pair", seed, i, names, families=families, mode=mode) for i in range(count if pairs else 0)]
+    tasks += [Task("pair", seed, i, names, baseline, (), families, mode) for i in range(count if pairs else 0)]
     by_kind: dict[TaskKind, list[Looked]] = {"case": [], "lesson": [], "own lesson": [], "pair": []}
     for one in look_at_all(tasks, rules, jobs, progress):
         by_kind[one.kind].append(one)
@@ -81,7 +81,8 @@ def evaluate(
         matcher=cases[0].matcher,
         families=families,
         measured=tuple(_measured(name, sets[name], cases, taught_by, baseline, fair) for name in names),
-        pairs=_pairs(by_kind["pair"], names),
+        pairs=_pairs(by_kind["pair"], names, "rules"),
+        pairs_with_baseline=_pairs(by_kind["pair"], names if baseline else (), "with_baseline"),
         slips=score_slips([slip for case in cases for slip in case.slips]),
         classifier_note=note,
         mode=mode,
@@ -144,9 +145,9 @@ def _classified(
     ]
 
 
-def _pairs(twos: Sequence[Looked], names: Sequence[str]) -> tuple[PairsMeasured, ...]:
+def _pairs(twos: Sequence[Looked], names: Sequence[str], which: str) -> tuple[PairsMeasured, ...]:
     found = []
     for name in names if twos else ():
         looks = [one.looks[name] for one in twos]
-        found.append(score_pairs(name, _answered(twos, looks, [look.rules for look in looks])))
+        found.append(score_pairs(name, _answered(twos, looks, [getattr(look, which) for look in looks])))
     return tuple(found)

@@ -536,7 +536,8 @@ def test_the_parts_add_up(run):
         assert m.protocol.first.of == 0
         assert m.protocol.undecided.count == 0  # it always says something
     assert set(run.measured[0].rules.by_fault) <= set(FAULTS)
-    assert run.pairs[0].one_first.of == CASES
+    assert run.pairs[0].one_first.of == run.pairs_with_baseline[0].one_first.of == CASES
+    assert run.pairs != run.pairs_with_baseline
     assert {s.slip for s in run.slips} == {s.name for s in SLIPS}
 
 

@@ -139,20 +139,12 @@ def readings_after(
     found = {}
     for name in ("superheat", "subcooling"):
         finding, estimate = findings.get(name), estimates.get(name)
-        if finding is None or estimate is None:
+        if finding is None or estimate is None or len(finding.limits) != 4:
             continue
-        normal = _normal_band(finding)
-        if normal is None:
-            continue
-        low, high = normal
+        _, low, high, _ = finding.limits  # on either side of the middle word of five
         if finding.scale is not None and finding.scale.by == "difference":
             day = estimate.good_day.expected if estimate.good_day and by_good_day(finding) else estimate.target
             if day is not None:
                 low, high = low + day.value, high + day.value
         found[name] = Expectation((low + high) / 2, (high - low) / 2)
     return found
-
-
-def _normal_band(finding: Finding) -> tuple[float, float] | None:
-    """The limits on either side of the middle word of five."""
-    return (finding.limits[1], finding.limits[2]) if len(finding.limits) == 4 else None

@@ -91,7 +91,7 @@ def judge_charge(
         estimate.value,
         estimate.sigma,
         estimate.target.value if estimate.target else None,
-        _tolerance(finding),
+        (finding.limits[-1] - finding.limits[0]) / 2 if finding.limits else None,
         estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
     )
     leaning: ChargeWord = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
@@ -248,11 +248,6 @@ def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -
         return Reason("charge-not-measured", {"method": method})
     at_the_edge = estimate.target is not None and estimate.target.beyond  # of the table, where it counts for nothing
     return Reason("no-target-superheat", {"expected": at_the_edge or estimate.expected})
-
-
-def _tolerance(finding: Finding) -> float | None:
-    """Half the width of what passes, K."""
-    return (finding.limits[-1] - finding.limits[0]) / 2 if finding.limits else None
 
 
 def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:

@@ -189,17 +189,12 @@ def _figure(e: Estimate, one: Example, f: BothSystems) -> str:
 
 def way(before: Estimate, after: Estimate) -> str:
     """rises or falls by more than its instruments’ error; a little up or down within it; or stays."""
-    by, error = after.value - before.value, _error(before, after)
+    by, error = after.value - before.value, COVERAGE * max(before.sigma, after.sigma)
     if abs(by) > error:
         return "rises" if by > 0 else "falls"
     if abs(by) > A_LITTLE * error:
         return "a little up" if by > 0 else "a little down"
     return "stays"
-
-
-def _error(before: Estimate, after: Estimate) -> float:
-    """What both figures, read with the same instruments, may be off by."""
-    return COVERAGE * max(before.sigma, after.sigma)
 
 
 # -- look-alikes, proof, rules, repair ---------------------------------------------------------------------------------

@@ -142,7 +142,8 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
 def _words(d: Diagnosis) -> Iterator[Block]:
     if not _for_cooling(d):
         return
-    judged = [finding for finding in d.findings.values() if finding.limits and _spoken(finding.name, d)]
+    read = {name for rule in d.applying.rules if rule.kind in ("evidence", "state") for name in rule.findings}
+    judged = [finding for finding in d.findings.values() if finding.limits and finding.name in read]
     seen = [finding for finding in d.findings.values() if finding.estimate is None]
     if not judged and not seen:
         return
@@ -158,11 +159,6 @@ def _words(d: Diagnosis) -> Iterator[Block]:
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen or told, and so certain: {seen_text((one.name, one.word) for one in seen)}.")
-
-
-def _spoken(name: str, d: Diagnosis) -> bool:
-    """Whether any rule about this machine reads it."""
-    return any(name in rule.findings for rule in d.applying.rules if rule.kind in ("evidence", "state"))
 
 
 def _ladder(finding: Finding, d: Diagnosis) -> str:
@@ -215,7 +211,7 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         fits = f"The findings fit none of its answers ({_chances(words)})" if none else _chances(words)
         yield item(f"{fits}.", lead=entry.question)
         for rule in asked:
-            chance = _chance(rule, d)
+            chance = max((firing.sure for firing in d.matched.firings if firing.rule == rule.id), default=0.0)
             if chance >= 0.5:
                 yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.rules, d.system, d.states)}")
             elif chance >= NAMED:
@@ -228,10 +224,6 @@ def _unanswered(asked: Sequence[Rule], d: Diagnosis) -> str:
     fits = "What was measured fits none of its answers. " if any(name in d.findings for name in wanted) else ""
     more = f"Not measured, and it would help: {', '.join(lacking)}." if lacking else ""
     return f"Not answered. {fits}{more}".strip()
-
-
-def _chance(rule: Rule, d: Diagnosis) -> float:
-    return max((firing.sure for firing in d.matched.firings if firing.rule == rule.id), default=0.0)
 
 
 # -- what happens inside ----------------------------------------------------------------------------------------------

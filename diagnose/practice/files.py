@@ -48,15 +48,9 @@ class Sitting:
 
 def as_file(exercise: Exercise) -> str:
     """The text of a new practice visit."""
-    return _anew(exercise.visit(), exercise, (), None)
-
-
-def _anew(
-    visit: Mapping[str, Any], exercise: Exercise, asked: Sequence[str], answered: Mapping[str, str] | None
-) -> str:
-    block = yamledit.written({"practice": _block(exercise, asked, answered)})
+    block = yamledit.written({"practice": _block(exercise, (), None)})
     first, rest = block.split("\n", 1)
-    return f"{_HEAD}{yamledit.written(visit)}{first}\n  {_BLOCK_HEAD}\n{rest}"
+    return f"{_HEAD}{yamledit.written(exercise.visit())}{first}\n  {_BLOCK_HEAD}\n{rest}"
 
 
 def _block(exercise: Exercise, asked: Sequence[str], answered: Mapping[str, str] | None) -> dict[str, Any]:

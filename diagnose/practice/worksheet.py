@@ -123,15 +123,11 @@ def sheet_page(
     made: Set, style: str, title: str = TITLE, intro: Sequence[str] = (), to_write: Sequence[tuple[str, str]] = TO_WRITE
 ) -> str:
     """The worksheet as text, markdown or html. Nothing in it tells an answer, nor the number of the set."""
-    said = list(intro) or _intro(made)
+    said = list(intro) or [INTRO, *([HARD_INTRO] if made.hard else []), CARE]
     if style == "html":
         return html.page("worksheet.html", _values(made, title, said, to_write))
     blocks = _blocks(made, title, said, to_write)
     return report.as_markdown(blocks) if style == "markdown" else report.as_text(blocks)
-
-
-def _intro(made: Set) -> list[str]:
-    return [INTRO, *([HARD_INTRO] if made.hard else []), CARE]
 
 
 def _instruments() -> str:

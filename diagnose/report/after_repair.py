@@ -101,6 +101,7 @@ def outcome_text(c: Comparison) -> str:
     went = _listed(c.judged("as it should") or c.judged("short of it"))
     wrong = _listed(c.judged("wrong way", "too far"))
     past = f"; {wrong} went past it" if wrong else ""
+    several = " and " in went
     still = _listed(c.judged("did not move", "short of it"))
     match c.outcome:
         case "not comparable":
@@ -116,13 +117,15 @@ def outcome_text(c: Comparison) -> str:
             sure = "" if faults[0].strength == "strong" else f" {strength}"
             left = _listed(c.judged("did not move"))
             clear = f"but {left} did not move" if left else f"and nothing else stands out{sure}"
-            return f"Repaired ({was}): {went} went where the repair should send {_them(went)}, {clear}{past}."
+            them = "them" if several else "it"
+            return f"Repaired ({was}): {went} went where the repair should send {them}, {clear}{past}."
         case "right now":
             but = f"; but {wrong} went the other way" if wrong else ""
             return f"Nothing stands out any more, but the readings do not show that the repair of {was} did it{but}."
         case "on its way":
             rest = f"; {still} not all the way" if still else ""
-            return f"Better, not done: {went} went as {_it(went)} should{rest}, and {was} still comes first {strength}."
+            they = "they" if several else "it"
+            return f"Better, not done: {went} went as {they} should{rest}, and {was} still comes first {strength}."
         case "not reached":
             rest = f"{still} did not move" if still else "no reading moved beyond its error"
             comes = "still comes" if faults[0].fault == c.fault else "comes"
@@ -142,14 +145,6 @@ def outcome_text(c: Comparison) -> str:
 def _listed(names: Sequence[str], most: int = 3) -> str:
     told = list(names[:most]) + ([f"{len(names) - most} more"] if len(names) > most else [])
     return " and ".join([", ".join(told[:-1]), told[-1]]) if len(told) > 1 else "".join(told)
-
-
-def _them(listed: str) -> str:
-    return "them" if " and " in listed else "it"
-
-
-def _it(listed: str) -> str:
-    return "they" if " and " in listed else "it"
 
 
 # -- the parts ---------------------------------------------------------------------------------------------------------
@@ -199,16 +194,12 @@ def _foot(c: Comparison, more: str) -> Iterator[Block]:
         yield brief("Now:", short_answer(d))
         if isinstance(d.charge, ChargeVerdict):
             yield brief("Charge:", verdict_text(d, d.charge))
-    if not _fine(c):
+    if c.outcome not in ("repaired", "nothing to repair", "right now"):
         for check in next_checks(d)[:1]:
             yield brief("Next:", check.ask)
     yield from _log(c)
     if more:
         yield brief("More:", more)
-
-
-def _fine(c: Comparison) -> bool:
-    return c.outcome in ("repaired", "nothing to repair", "right now")
 
 
 def _log(c: Comparison) -> Iterator[Block]:

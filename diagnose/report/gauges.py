@@ -36,17 +36,13 @@ def _answer(d: Diagnosis, advice: GaugeAdvice) -> str:
         )
     leads = (
         f" They point to {name_of(advice.fault, d.rules)} at most weakly."
-        if advice.fault and _faulty(d, advice)
+        if advice.fault and d.rules.faults[advice.fault].charge != "right"
         else ""
     )
     return (
         f"Gauges are needed: air and line temperatures alone do not answer it.{air}{leads} Short hoses, purged, or probes: "
         "each connection loses refrigerant and may bring air in."
     )
-
-
-def _faulty(d: Diagnosis, advice: GaugeAdvice) -> bool:
-    return advice.fault is not None and d.rules.faults[advice.fault].charge != "right"
 
 
 def _by_weight(advice: GaugeAdvice) -> str:

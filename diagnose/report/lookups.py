@@ -213,7 +213,7 @@ def weigh_in(
             f"{gas.name} has no such liquid or vapor in the table",
             "Give its liquid temperature, suction pressure, superheat.",
         )
-    system = _written_in(length)
+    system: System = "si" if "m" in read(length, "length", "length").unit else "us"
     if w.lacks:
         head = f"How much {gas.name} to weigh in cannot be told: it lacks {weighing.lacks_text(w)}."
     else:
@@ -245,11 +245,6 @@ def _states(states: Mapping[str, str | None]) -> targets.LineStates:
         None if pressure is None else pressure.value + (station(None) if pressure.gauge else 0.0),
         heat,
     )
-
-
-def _written_in(length: str) -> System:
-    """The system of the units it is written in."""
-    return "si" if "m" in read(length, "length", "length").unit else "us"
 
 
 def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Rulebook) -> Found:

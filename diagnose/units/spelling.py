@@ -129,10 +129,10 @@ def no_value(what: str, kind: Kind) -> UnitError:
     return NoValue(what, for_example(kind))
 
 
-def for_example(kind: Kind, example: str = "") -> str:
+def for_example(kind: Kind) -> str:
     """The sentence that says how such a value is written."""
     what = "a number" if kind == "number" else "a number and its unit"
-    return f"Write {what}, for example `{example or CALLED[kind].example}`."
+    return f"Write {what}, for example `{CALLED[kind].example}`."
 
 
 def quoted(text: str) -> str:

@@ -60,16 +60,12 @@ def _quietened(trial: RuleTrial, leaves: Sequence[str], finding: str, words: fro
     if finding in trial.words and trial.words[finding] not in words:
         return False  # the test fires by another branch
     return any(
-        _quiet(trial, {**trial.words, leaf: word}, rules)
+        run_rule_trial(replace(trial, words={**trial.words, leaf: word}, expected=False), rules).passed
         for leaf in leaves
         if leaf in trial.words
         for word in rules.findings[leaf].words
         if word != trial.words[leaf]
     )
-
-
-def _quiet(trial: RuleTrial, words: Mapping[str, str], rules: Rulebook) -> bool:
-    return run_rule_trial(replace(trial, words=words, expected=False), rules).passed
 
 
 def leaves(rules: Rulebook) -> dict[str, tuple[str, ...]]:

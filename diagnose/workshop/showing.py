@@ -103,7 +103,9 @@ def _origin(name: str, rules: Rulebook) -> list[Block]:
     """Where an entry is from if not from the base, and who changed it, when and why."""
     own = _folder(name, rules)
     added = [line(f"{added_text(name, own, rules)}.")] if own else []
-    return added + [line(f"{_capital(change_text(by, change))}") for by, change in rules.changes_of(name)]
+    return added + [
+        line(f"{upper_first(change_text(by, change)).rstrip('.')}.") for by, change in rules.changes_of(name)
+    ]
 
 
 def added_text(name: str, own: str, rules: Rulebook) -> str:
@@ -119,10 +121,6 @@ def added_text(name: str, own: str, rules: Rulebook) -> str:
     return f"Added by {own}{author}{status}{since}"
 
 
-def _capital(text: str) -> str:
-    return f"{upper_first(text).rstrip('.')}."
-
-
 def condition_text(conditions: Conditions, vocabulary: Mapping[str, Any]) -> str:
     """`superheat high or very high, subcooling low`, words in the order of the finding."""
     parts = []
@@ -132,13 +130,9 @@ def condition_text(conditions: Conditions, vocabulary: Mapping[str, Any]) -> str
     return ", ".join(parts)
 
 
-def _vocabulary(rules: Rulebook) -> dict[str, Any]:
-    return {**rules.findings, **rules.states}
-
-
 def when_text(rule: Rule, rules: Rulebook) -> str:
     """All conditions of a rule in words."""
-    vocabulary = _vocabulary(rules)
+    vocabulary: dict[str, Any] = {**rules.findings, **rules.states}
     text = condition_text(rule.when, vocabulary)
     if rule.either:
         either = "; or ".join(condition_text(branch, vocabulary) for branch in rule.either)

@@ -88,7 +88,7 @@ def start(folder: Path, wanted: Wanted) -> Started:
     points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
     entry = rule_text(rule, "" if wanted.new_fault else fault, when, points, rules, mode)
     if wanted.new_fault:
-        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, -2.0, rules, mode)
+        against = against_text(f"{fault}/not-{rule.rpartition('/')[2]}", when, rules, mode)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(copied_text(each, fault) for each in shared if not set(each.findings) & set(when))
         draft.whole[f"faults/{fault}.yaml"] = fault_text(fault, own, entry + against + copied, wanted.like, when, rules)

@@ -58,12 +58,12 @@ def rule_text(rule: str, fault: str, when: WhenWords, points: float, rules: Rule
     return "\n".join(lines) + "\n"
 
 
-def against_text(rule: str, when: WhenWords, points: float, rules: Rulebook, mode: str) -> str:
+def against_text(rule: str, when: WhenWords, rules: Rulebook, mode: str) -> str:
     """The same the other way round: one of the findings has another word, and that speaks against."""
     known = {name: rules.findings[name].words if name in rules.findings else ("present", "none") for name in when}
     other = next(name for name in reversed(list(when)) if set(known[name]) - set(when[name]))
     words = tuple(word for word in known[other] if word not in when[other])
-    return rule_text(rule, "", {other: words}, points, rules, mode)
+    return rule_text(rule, "", {other: words}, -2.0, rules, mode)
 
 
 def copied_text(rule: Rule, fault: str) -> str:

@@ -1,5 +1,7 @@
 """What a technician gains by following `diagnose next`: `python tests/benchmarks/whole_visits.py [CASES] [SEED] [FAMILIES]`.
 
+With `pairs` in the place of FAMILIES: how often the first advice settles faults that look alike (`settled`).
+
 Not a test: a measurement. Machines of unseen families (`diagnose.simulator.family`), ten faults equally often, the usual
 eight readings first. Then checks are done, and what they bring is fed back: what is measured is taken from the simulated
 machine with the same instruments, what is looked at or asked is answered by chance with the shares below (judgement: no
@@ -24,11 +26,9 @@ from __future__ import annotations
 import random
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
-
-from following import ASKED, COLD, MEASURED
 
 from diagnose import Diagnosis, examine
 from diagnose.diagnosis.next_checks import next_checks
@@ -42,7 +42,26 @@ from diagnose.simulator import BASIC, Practice, draw
 from diagnose.visit import visit_from
 
 STEPS, MINUTES = 3, 45.0
+MEASURED = {
+    "clamp-the-drier": ("drier inlet temperature", "drier outlet temperature"),
+    "follow-the-liquid-line": ("metering inlet temperature", "drier inlet temperature", "drier outlet temperature"),
+    "gauge-the-liquid-line": ("metering inlet pressure",),
+    "measure-the-thrown-out-air": ("condenser leaving air temperature",),
+    "rest-and-read": ("standing pressure", "standing air temperature"),
+    "clamp-the-discharge": ("discharge line temperature",),
+    "clamp-the-current": ("compressor current",),
+    "clamp-the-coil-outlet": ("coil outlet temperature",),
+    "confirm-the-airflow": ("airflow",),
+    "measure-the-capacity": ("airflow", "supply air wet bulb"),
+}
+ASKED = ("look-at-the-outdoor-unit", "look-at-the-air-side", "ask-the-history", "find-the-leak", "check-the-bulb")
 DOABLE = (*MEASURED, *ASKED)
+COLD = 3.3  # K; a hand feels a drier that is so much colder at its outlet (judgement)
+PAIRS = (
+    ("liquid-line-restriction", "metering-underfeeding"),
+    ("low-outdoor-airflow", "non-condensables"),
+    ("low-charge", "liquid-line-restriction"),
+)
 FIXED = (
     "ask-the-history",
     "look-at-the-air-side",
@@ -149,11 +168,18 @@ def lost_by(first: str | None, true: frozenset[str], rules: Rulebook) -> float:
     return hours(first, rules) + again
 
 
+def with_check(visit: dict[str, Any], check: str, practice: Practice, of: str) -> dict[str, Any]:
+    """The visit with what the check brings; of: the machine, by which chance is the same whenever it is asked."""
+    whole: Any = practice.visit["readings"]
+    more = {name: whole[name] for name in MEASURED.get(check, ())}
+    looked = found_by(check, practice, random.Random(f"{of} {check}"))
+    return visit | {"readings": visit["readings"] | more, "seen": visit["seen"] | looked}
+
+
 def visited(
     practice: Practice, place: int, seed: int, way: Way, steps: int, rules: Rulebook, most: float = MINUTES
 ) -> Ended:
     """One visit from the eight readings to its end. most: minutes."""
-    whole: Any = practice.visit["readings"]
     visit: dict[str, Any] = with_only(practice.visit, BASIC) | {"seen": {}}
     found, minutes = examine(visit, rules), 0.0
     done: tuple[str, ...] = ()
@@ -162,9 +188,7 @@ def visited(
         if check is None:
             break
         done, minutes = (*done, check), minutes + rules.checks[check].minutes
-        more = {name: whole[name] for name in MEASURED.get(check, ())}
-        looked = found_by(check, practice, random.Random(f"{seed} {place} {check}"))
-        visit = visit | {"readings": visit["readings"] | more, "seen": visit["seen"] | looked}
+        visit = with_check(visit, check, practice, f"{seed} {place}")
         found = examine(visit, rules)
     answered = Answered(truth_of(practice, place), True, answer_of(found))
     lost = lost_by(answered.answer.first, answered.truth.counted, rules)
@@ -178,6 +202,29 @@ def by_charge_alone(practice: Practice, place: int, rules: Rulebook) -> Ended:
     truth = truth_of(practice, place)
     answered = Answered(truth, True, type(said)(((first, 1.0),), frozenset(), advice_of(first)))
     return Ended(answered, True, 0.0, (), lost_by(first, truth.counted, rules))
+
+
+def settled(cases: int, seed: int, pair: Sequence[str], steps: int = STEPS) -> Counter[Any]:
+    """Of machines whose truth and whose two likeliest faults are the pair: how many (`all`), and by step how many are right.
+
+    An underfeeding device, which gauges cannot part from a restriction, is passed over where it is not of the pair.
+    """
+    count: Counter[Any] = Counter()
+    for place in range(cases):
+        practice, done = draw(seed, place, faults=pair), ()
+        visit = with_only(practice.visit, BASIC) | {"seen": {}}
+        found = examine(visit)
+        for step in range(steps + 1):
+            if step and (check := next(by_next(found, done), None)) is not None:
+                done = (*done, check)
+                visit = with_check(visit, check, practice, f"{seed} {place}")
+                found = examine(visit)
+            leaders = [r.fault for r in found.ranked if r.fault in pair or r.fault != "metering-underfeeding"]
+            if not step and set(leaders[:2]) != set(pair):
+                break
+            count["all"] += not step
+            count[step] += leaders[0] == practice.truth
+    return count
 
 
 def told(name: str, ends: list[Ended]) -> str:
@@ -198,6 +245,14 @@ def main() -> None:
     """Prints one line a way, then how often each step was done and what it changed."""
     given = sys.argv[1:] + ["300", "7", "unseen"][len(sys.argv) - 1 :]
     cases, seed, families = int(given[0]), int(given[1]), given[2]
+    if families == "pairs":
+        for pair in PAIRS:
+            count = settled(cases, seed, pair)
+            right = ", ".join(str(count[step]) for step in range(STEPS + 1))
+            print(
+                f"{' or '.join(pair)}: {count['all']} of {cases}, true fault first after 0 to {STEPS} checks in {right}"
+            )
+        return
     rules = load_rules()
     shortest = tuple(sorted(FIXED, key=lambda check: rules.checks[check].minutes))
     ways: dict[str, tuple[Way, int]] = {

@@ -26,7 +26,7 @@ from diagnose.units import PSI
 from diagnose.visit import visit_from
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
-from following import PAIRS, settled
+from whole_visits import PAIRS, settled
 
 DEMO = shipped("cases") / "demo"
 ALIKE = str(DEMO / "restriction-or-device-eight-readings.yaml")
@@ -140,7 +140,7 @@ def test_the_same_visit_gives_the_same_checks():
 
 @pytest.mark.parametrize("pair", PAIRS, ids=" or ".join)
 def test_the_first_advice_settles_faults_that_look_alike(pair):
-    """The measurement of tests/benchmarks/following.py, small: right then in 11 of 13 of the worst pair."""
+    """The measurement of tests/benchmarks/whole_visits.py, small: right then in 11 of 13 of the worst pair."""
     count = settled(18, 77, pair, steps=1)
     assert count["all"] >= 5
     assert count[1] >= 0.8 * count["all"]

@@ -257,12 +257,8 @@ def _now(s: DrawingScale, c: Corners) -> str:
     dots = "1 7" if c.estimated else None
     parts = [path(sure), path(guessed, stroke_dasharray=dots, stroke_linecap="round")]
     lines = group(parts, fill="none", stroke=THIS, stroke_width="3.5", stroke_linejoin="round", class_="this")
-    marks = [_dot(at[name]) for name in ("suction", "discharge", "liquid", "inlet")]
+    marks = [element("circle", cx=at[n][0], cy=at[n][1], r="5.5") for n in ("suction", "discharge", "liquid", "inlet")]
     return lines + group(marks, fill=THIS, class_="dot")
-
-
-def _dot(at: Point) -> str:
-    return element("circle", cx=at[0], cy=at[1], r="5.5")
 
 
 def _lengths(s: DrawingScale, c: Corners, off: tuple[float, float]) -> str:

@@ -70,10 +70,10 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         )
     if kind == "station pressure" and (other := BY_SPELLING["pressure"].get(key)) and (other.gauge or other.ask):
         raise no_value(f"{quoted(written)} is not an absolute pressure, and a station pressure is", kind)
-    for other_kind in get_args(Kind):
-        if key in BY_SPELLING[other_kind]:
-            what = f"{quoted(written)} is {CALLED[other_kind].name}; {called} is expected here"
-            raise NoValue(what, for_example(kind), other_kind)
+    others: list[Kind] = [other_kind for other_kind in get_args(Kind) if key in BY_SPELLING[other_kind]]
+    if others:
+        first, weight = CALLED[others[0]].name, " or a weight" if "mass" in others[1:] else ""  # pounds are both
+        raise NoValue(f"{quoted(written)} is {first}{weight}; {called} is expected here", for_example(kind), others[0])
     meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
     if meant is not None:
         raise UnitError(

@@ -72,8 +72,9 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         raise no_value(f"{quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     others: list[Kind] = [other_kind for other_kind in get_args(Kind) if key in BY_SPELLING[other_kind]]
     if others:
-        first, weight = CALLED[others[0]].name, " or a weight" if "mass" in others[1:] else ""  # pounds are both
-        raise NoValue(f"{quoted(written)} is {first}{weight}; {called} is expected here", for_example(kind), others[0])
+        weight = " or a weight" if "mass" in others[1:] else ""  # pounds are both
+        what = f"{quoted(written)} is {CALLED[others[0]].name}{weight}; {called} is expected here"
+        raise NoValue(what, for_example(kind), others[0])
     meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
     if meant is not None:
         raise UnitError(

@@ -19,7 +19,7 @@ from diagnose.units.reading import LARGEST
 from diagnose.units.spelling import find
 from diagnose.units.table import UNITS, Unit
 from diagnose.visit import DEFROSTED, MINUTES, VisitError, visit_from
-from diagnose.visit.fields import THIS_DAY, Field
+from diagnose.visit.fields import PLATE_HOLDS, THIS_DAY, Field
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.sheet import LEAST_ASKED, MOST_ASKED, PLATE_DEGREES
 
@@ -194,3 +194,7 @@ def _held_against_each_other(g: _Gathering) -> None:
 
     g.apart |= there("altitude") & there("station pressure")
     g.apart |= there("compressor") & there("running at")
+    if {"factory charge", "nominal capacity"} <= g.columns.keys():
+        with np.errstate(divide="ignore", invalid="ignore"):
+            held = np.asarray(g.columns["factory charge"]) / np.asarray(g.columns["nominal capacity"])
+        g.apart |= (held < PLATE_HOLDS[0]) | (held > PLATE_HOLDS[1])

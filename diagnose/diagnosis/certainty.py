@@ -55,6 +55,12 @@ def contradicted(d: Diagnosis) -> bool:
     return unexplained or much_against(d.ranked[0], d.rules)
 
 
+def to_set_right(d: Diagnosis) -> bool:
+    """Whether something was seen that must be set right before the charge can be judged: dirt, a fan, a drain."""
+    holding = [rule for rule in d.holding("readiness") if rule.holds == "charge" and rule.findings]
+    return any(d.rules.findings[name].seen for rule in holding for name in rule.findings if name in d.rules.findings)
+
+
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
     """No charge is called right where a reading surely is what a wrong one is known by, whichever fault leads.
 
@@ -146,7 +152,7 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         stops = d.stop or any(d.rules.by_id[x.code].entry.check == STOP for x in d.dangers if x.code in d.rules.by_id)
         if by_typical_liquid(d):
             limit(fault, "fair")
-        if lacked_by_target(d) or stops:  # where the machine must be stopped, something is wrong
+        if lacked_by_target(d) or stops or to_set_right(d):  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits
 

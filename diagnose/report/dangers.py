@@ -112,8 +112,9 @@ SENTENCES: Mapping[str, tuple[str, str]] = {
     ),
     "live-parts": (
         "Live parts",
-        "The compressor seems to stand. Before you look for the cause: switch off, lock out and verify zero voltage. "
-        "Capacitors and drives stay charged for minutes, and a machine that stands may start by itself.",
+        "By its pressures or its current the compressor seems to stand. Before you look for the cause: switch off, lock out "
+        "and verify zero voltage. Capacitors and drives stay charged for minutes, and a machine that stands may start by "
+        "itself.",
     ),
     "test-gas-burns": (
         "The circuit was filled with a gas that makes oil explode",

@@ -18,7 +18,7 @@ from diagnose.report.charge import amount_text, headline, verdict_text
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short, odd_text
 from diagnose.report.layout import WIDTH, as_text
-from diagnose.report.repair import begin_of_repair, only_surer
+from diagnose.report.repair import begin_of_repair, lacking, only_surer
 from diagnose.report.sentences import charge_text, needless, said
 from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
@@ -81,7 +81,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck], apart: bool) -> Iterator[Bl
     yield from _charge(d)
     for check in checks[:1]:
         minutes = counted(check.minutes, "minute")
-        yield brief("Next:", f"{only_surer(d, check)}{_cut(check.ask)} ({minutes}.)")
+        yield brief("Next:", f"{only_surer(d, check)}{_cut(check.ask)}{lacking(d, check)} ({minutes}.)")
     if not checks:
         yield from (brief("Next:", _cut(step)) for step in begin_of_repair(d))
 

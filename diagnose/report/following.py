@@ -14,7 +14,7 @@ from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
-from diagnose.report.repair import begin_of_repair, only_surer
+from diagnose.report.repair import begin_of_repair, lacking, only_surer
 from diagnose.report.start_up import start_up_steps, summary
 from diagnose.report.wording import counted, likeliest, name_of, points_nowhere, span_text, upper_first
 
@@ -53,7 +53,7 @@ def _answer(d: Diagnosis) -> str:
 def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     minutes = counted(check.minutes, "minute")
     needs = f", needs {check.needs}" if check.needs else ""
-    yield item(f"{only_surer(d, check)}{check.ask} ({minutes}{needs}.)", mark)
+    yield item(f"{only_surer(d, check)}{check.ask}{lacking(d, check)} ({minutes}{needs}.)", mark)
     yield deeper(check.why)
     told = [o for o in check.outcomes if o.chance >= TOLD]
     parted = list(dict.fromkeys(o.fault for o in told))

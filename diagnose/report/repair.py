@@ -6,7 +6,9 @@ from typing import NamedTuple
 
 from diagnose.diagnosis.next_checks import NextCheck
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.quantities import STEPS
 from diagnose.rulebook import machine_facts, steps_for
+from diagnose.visit import READINGS
 
 
 class RepairOf(NamedTuple):
@@ -34,6 +36,18 @@ def only_surer(d: Diagnosis, check: NextCheck) -> str:
         return ""
     asked_for = check.check in (*d.first, *d.always)
     return "" if asked_for or d.charge.verdict != "right" else "Nothing more is needed. To be surer: "
+
+
+def lacking(d: Diagnosis, check: NextCheck) -> str:
+    """What stands after a check that asks for several readings of which some were taken: which are missing. Else nothing."""
+    quantities = {d.rules.findings[name].quantity for name in check.gives}
+    for step in reversed(STEPS):  # what a step uses stands before it
+        if step.name in quantities:
+            quantities.update(step.needs)
+    asked = [name for name in READINGS if name in quantities and name.removesuffix(" temperature") in check.ask]
+    missing = [name for name in asked if name not in d.visit.last.readings]
+    are = "is" if len(missing) == 1 else "are"
+    return f" Only the {' and the '.join(missing)} {are} missing." if 0 < len(missing) < len(asked) else ""
 
 
 def begin_of_repair(d: Diagnosis) -> tuple[str, ...]:

@@ -46,7 +46,7 @@ class Equations(Protocol):
 
 
 def _size(residuals: Residuals) -> float:
-    return residuals[0] ** 2 + residuals[1] ** 2 + residuals[2] ** 2
+    return sum([each * each for each in residuals])  # which may be infinite; a power raises then
 
 
 def newton_from_several(problem: Equations) -> Guess | None:

@@ -70,10 +70,11 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         )
     if kind == "station pressure" and (other := BY_SPELLING["pressure"].get(key)) and (other.gauge or other.ask):
         raise no_value(f"{quoted(written)} is not an absolute pressure, and a station pressure is", kind)
-    for other_kind in get_args(Kind):
-        if key in BY_SPELLING[other_kind]:
-            what = f"{quoted(written)} is {CALLED[other_kind].name}; {called} is expected here"
-            raise NoValue(what, for_example(kind), other_kind)
+    others: list[Kind] = [other_kind for other_kind in get_args(Kind) if key in BY_SPELLING[other_kind]]
+    if others:
+        weight = " or a weight" if "mass" in others[1:] else ""  # pounds are both
+        what = f"{quoted(written)} is {CALLED[others[0]].name}{weight}; {called} is expected here"
+        raise NoValue(what, for_example(kind), others[0])
     meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
     if meant is not None:
         raise UnitError(

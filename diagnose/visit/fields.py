@@ -172,6 +172,9 @@ THIS_DAY = (RECOVERED, WEIGHED_IN)
 """What a scale said of the machine on the day of the visit; no other day has it."""
 TIMES_THE_PLATE = 5.0
 """How often the factory charge no line set and no overcharge brings a machine to hold; judgement."""
+PLATE_HOLDS = (0.08 / 3516.85, 6.0 / 3516.85)
+"""kg per W: 0.08 to 6 kg/ton. Plates say 0.2 (propane) to 3, from memory; ounces written as pounds lie beyond, kilograms
+do not."""
 
 FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "name", "Any label.", ("walk-in shop, unit 2",), "What you call this machine"),

@@ -15,6 +15,7 @@ from diagnose.visit.fields import (
     LINES,
     MACHINE,
     METERING_DEVICE,
+    PLATE_HOLDS,
     RUNNING_AT,
     SEER_OF_SEER2,
     STATION_ERROR,
@@ -112,7 +113,12 @@ def _one_station(sheet: Sheet, facts: Mapping[str, float]) -> None:
 
 def _believable_weights(sheet: Sheet, facts: Mapping[str, float]) -> None:
     """What a scale showed, against the plate: many times as much was written in another unit."""
-    factory = facts.get("factory charge")
+    factory, size = facts.get("factory charge"), facts.get("nominal capacity")
+    if factory is not None and size is not None and not PLATE_HOLDS[0] <= factory / size <= PLATE_HOLDS[1]:
+        per_ton = factory / size * units.TON
+        pounds = units.as_shown(per_ton, "mass", "lb")
+        what = f"`factory charge` is {pounds:.2g} lb ({per_ton:.2g} kg) per ton, which no machine has"
+        sheet.bad(("machine", "factory charge"), what, "Look at it and at `nominal capacity`, and at their units.")
     for name in THIS_DAY:
         kg = facts.get(name)
         if factory is not None and kg is not None and kg > TIMES_THE_PLATE * factory:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from diagnose import units
 from diagnose.units import Measured, System, UnitError
-from diagnose.visit.fields import LINES, PARTS, ROUND, Field, Section
+from diagnose.visit.fields import FIELDS, LINES, PARTS, ROUND, Field, Section
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import (
@@ -171,7 +171,8 @@ class Sheet:
             example = field.examples[-1 if self.system == "si" else 0]  # for the message
             result = units.parse(value, field.kind, example, field.high)
         except UnitError as error:
-            self.bad(at, f"{quoted(at[-1])}: {error.what}", error.fix)
+            fix = line_of_its_own(as_text(value), field) or error.fix
+            self.bad(at, f"{quoted(at[-1])}: {error.what}", fix)
             return None
         if result.note:
             self.as_gauge.setdefault(field.name, " ".join(as_text(value).split())[:40])
@@ -189,6 +190,15 @@ class Sheet:
             self.plate_degrees.append((at, found))
         # No switch is set more finely than the weather moves the pressure of the air.
         return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
+
+
+def line_of_its_own(text: str, field: Field) -> str:
+    """`13.4 SEER2` under `SEER`: where the value belongs that ends with the name of another line; empty where none does."""
+    for other in FIELDS:
+        number, name, rest = text.rpartition(f" {other.name}")
+        if name and not rest and other.section == field.section and other.name != field.name:
+            return f"Write `{other.name}: {printable(number.strip())}`."
+    return ""
 
 
 def tube_size(text: str) -> str:

@@ -319,6 +319,18 @@ def test_the_machine_may_stand_in_the_logs_own_columns(book: Rulebook) -> None:
     assert gas.name == "R-22"
 
 
+@pytest.mark.parametrize("gap", ["", "part load"])
+def test_no_stretch_crosses_a_change_of_stage(book: Rulebook, gap: str) -> None:
+    """It has to settle anew after the change; a cell with nothing in it changes nothing."""
+    lines = csv_of(list(day([(5, 120)], 2, outdoor=lambda hour: 85.0))).splitlines()
+    stages = ["full"] * 60 + [gap] * (len(lines) - 61)
+    text = "\n".join([f"running at,{lines[0]}", *(f"{s},{line}" for s, line in zip(stages, lines[1:], strict=True))])
+    found = examined(text, book, MACHINE.replace("}", ", compressor: two-stage}"))
+    ends = [(minutes(found, each.begin), minutes(found, each.end)) for each in found.stretches]
+    assert all(end <= 60 or begin >= 75 for begin, end in ends) == bool(gap)
+    assert ends
+
+
 def test_a_case_file_beside_it_and_mistakes_in_it(book: Rulebook) -> None:
     case = f"case: demo/x\ntruth: low-charge\nvisit:\n  {MACHINE}\n"
     assert examined(ROWS, book, case).stretches

@@ -333,3 +333,25 @@ def test_in_heating_air_and_too_little_air_look_alike_where_nobody_knows_how_far
     case = yaml.safe_load((DEMO / "heating-air-in-the-circuit.yaml").read_text(encoding="utf-8"))
     d = examine(with_readings(case["visit"], **left_out))
     assert ("low-indoor-airflow" in unparted(d.findings, d.rules)) is alike
+
+
+@pytest.mark.parametrize(
+    ("seen", "word"),
+    [
+        ({}, "strong"),
+        ({"charge changed": "added"}, "fair"),
+        ({"blower": "stopped"}, "weak"),
+        ({"air filter": "dirty"}, "weak"),
+    ],
+)
+def test_where_something_was_seen_that_must_be_set_right_nothing_wrong_is_weak(seen: dict[str, str], word: str) -> None:
+    """However right the readings are; what only happened is nothing to set right."""
+    d = examine({**visit(State()), "seen": seen})
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", word)
+
+
+def test_an_outdoor_coil_with_no_liquid_to_boil_has_no_frost_fault() -> None:
+    case = yaml.safe_load((DEMO / "heating-air-in-the-circuit.yaml").read_text(encoding="utf-8"))
+    d = examine(with_readings(case["visit"], suction_pressure="3 inHg vacuum"))
+    assert d.findings["outdoor coil difference"].words["very high"] > 0.99
+    assert d.faults[0].fault != "defrost-fault"

@@ -299,3 +299,16 @@ def test_nobody_acts_on_a_machine_of_which_nobody_noted_how_long_it_ran(state: S
     d = examine(with_readings(visit(state), minutes_running=None))
     assert (d.faults[0].strength, next_checks(d)[0].check) == ("fair", "note-the-minutes")
     assert re.findall("(?:Add|Take out) nothing yet", words(" ".join(screen(d)))) == ([told] if told else [])
+
+
+@pytest.mark.parametrize("read", ["liquid pressure", "liquid line temperature"])
+def test_of_what_is_half_read_the_missing_half_is_named(read: str) -> None:
+    """A check that asks for both says which is missing; where neither was read, it says nothing."""
+    whole = visit(State(metering="TXV", superheat=10))
+    (other,) = {"liquid pressure", "liquid line temperature"} - {read}
+    for dropped in ({other}, {other, read}):
+        kept = {name: value for name, value in whole["readings"].items() if name not in dropped}
+        text = words(as_text(next_page(examine({**whole, "readings": kept}))))
+        half = f"at the liquid service valve. Only the {other} is missing."
+        assert (half in text) == (dropped == {other})
+        assert "at the liquid service valve." in text

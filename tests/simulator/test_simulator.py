@@ -650,7 +650,7 @@ def test_extreme_input_ends_within_the_bound(
 def test_no_number_raises(odd: float) -> None:
     """Wherever it stands, one place at a time; what cannot be is refused at once."""
     weathers = [replace(MIDDLE, **{place: odd}) for place in ("outdoor", "return_dry_bulb", "return_wet_bulb")]
-    sizes = ["charge", "indoor_airflow", "restriction", "non_condensable"]
+    sizes = ["charge", "indoor_airflow", "restriction", "non_condensable", "metering_size"]
     if odd != -1.0:  # as shut as at 5e-324
         sizes.append("valve_opening")
     tried = [(one, HEALTHY) for one in weathers] + [(MIDDLE, Faults(**{size: odd})) for size in sizes]

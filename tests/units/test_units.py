@@ -273,6 +273,11 @@ MESSAGES: list[tuple[object, Kind, str]] = [
         "pressure",
         "`kg` is a weight; a pressure is expected here. Write a number and its unit, for example `118 psig`.",
     ),
+    (
+        "86 lb",
+        "temperature",
+        "`lb` is a pressure or a weight; a temperature is expected here. Write a number and its unit, for example `61 F`.",
+    ),
     ("118 psgi", "pressure", "`psgi` is not a unit known here. Did you mean `118 psig`?"),
     ("1180 cmf", "airflow", "`cmf` is not a unit known here. Did you mean `1180 cfm`?"),
     ("1180 cxfm", "airflow", "`cxfm` is not a unit of an airflow. Known here: cfm, L/s, m3/h, m3/s, m3/min."),

@@ -171,6 +171,23 @@ def test_a_scale_does_not_show_many_times_the_plate(word):
     assert visit_from({"machine": {"factory charge": "6 lb", word: "29 lb"}}).machine.fact(word) is not None
 
 
+@pytest.mark.parametrize(("plate", "holds"), [("6 lb", True), ("0.3 kg", True), ("96 lb", False), ("6 oz", False)])
+def test_a_plate_in_another_unit_is_asked_about(plate, holds):
+    """Sixteen times as much, or as little, as a machine of its size holds; a kilogram written as a pound is not told."""
+    visit = {"machine": {"factory charge": plate, "nominal capacity": "3 ton"}}
+    if holds:
+        assert visit_from(visit).machine.fact("factory charge")
+    else:
+        ((what, fix),) = problems(visit)
+        assert "per ton, which no machine has" in what
+        assert fix == "Look at it and at `nominal capacity`, and at their units."
+
+
+def test_a_value_that_names_another_line_is_sent_there():
+    ((what, fix),) = problems({"machine": {"SEER": "13.4 SEER2"}})
+    assert (what, fix) == ("`SEER`: `SEER2` is not expected after the number here", "Write `SEER2: 13.4`.")
+
+
 def test_the_scale_of_today_says_nothing_of_the_good_day():
     machine = {"refrigerant": "R-410A", "factory charge": "6 lb", "recovered charge": "4 lb"}
     found = visit_from({"machine": machine, "baseline": {"readings": {"suction pressure": "118 psig"}}})

@@ -103,6 +103,7 @@ def _parts(
     steady: list[tuple[int, int]] = []
     unsteady: list[tuple[int, int]] = []
     now: tuple[bool, int] | None = None
+    turned, said = log.times[spell.begin], dict[str, str]()  # when it started, or went to another mode or stage
 
     def close(end: int) -> None:
         if now is not None and end > now[1]:
@@ -110,11 +111,15 @@ def _parts(
 
     for i in range(spell.begin, spell.end):
         time = log.times[i]
+        saying = {name: words[i] for name, words in log.words.items() if words[i]}
+        if any(said.get(name, word) != word for name, word in saying.items()):
+            turned = time
+        said |= saying
         while log.times[first] < time - window - 1e-6:
             first += 1
         since = max((each.end for each in defrosts if each.begin <= time), default=-math.inf)
         during = any(each.begin <= time <= each.end for each in defrosts)
-        if during or time - since < SETTLING or time - log.times[spell.begin] < SETTLING:
+        if during or time - since < SETTLING or time - turned < SETTLING:
             close(i)
             now = None
             continue

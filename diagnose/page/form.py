@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from diagnose import units
+from diagnose.diagnosis.next_checks import NextCheck
+from diagnose.diagnosis.pipeline import READ_AGAIN
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS, own_steps
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import COOLING, HEATING
-from diagnose.visit.fields import DEFROSTED, FIELDS, LINE_SET, LINES, MINUTES, READINGS, Field, Word
+from diagnose.visit.fields import DEFROSTED, FIELDS, LINE_SET, LINES, MACHINE, MINUTES, READINGS, Field, Word
 
 JsonObject = dict[str, Any]
 OFFERED: Mapping[str, tuple[str, ...]] = {
@@ -123,6 +127,23 @@ def modes(field: Field | Word) -> list[str]:
             found |= {step.mode} if step.mode else set()
     shared = any(not step.mode and field.name in step.reads for step in STEPS)
     return [mode for mode in (COOLING, HEATING) if shared or mode in found or not found]
+
+
+def fields_of(check: NextCheck, d: Diagnosis, visit: Mapping[str, Any]) -> list[str]:
+    """The fields of the form that a check is about: those it names, the doubted readings it clears, and those it fills."""
+    named = [name.partition(":")[0] for name in re.findall(r"`([^`]+)`", check.ask)]
+    doubted = [name for each in d.doubts if each.told and (each.check or READ_AGAIN) == check.check for name in each.readings]
+    found = [path for name in (*named, *doubted) for path in _paths(name, d.rules)]
+    return list(dict.fromkeys((*found, *fields_for(check.gives, visit, d.rules))))
+
+
+def _paths(name: str, rules: Rulebook) -> Iterator[str]:
+    """Where the form asks for what visit files call so; nothing where it does not."""
+    for section, fields in (("machine", MACHINE), ("readings", READINGS)):
+        if name in fields and fields[name].question:
+            yield f"{section}/{name}"
+    if name in rules.seen:
+        yield f"seen/{name}"
 
 
 def fields_for(gives: tuple[str, ...], visit: Mapping[str, Any], rules: Rulebook) -> Iterator[str]:

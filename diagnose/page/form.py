@@ -14,7 +14,7 @@ from diagnose.quantities import STEPS, own_steps
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import COOLING, HEATING
-from diagnose.visit.fields import DEFROSTED, FIELDS, LINE_SET, LINES, MACHINE, MINUTES, READINGS, Field, Word
+from diagnose.visit.fields import DEFROSTED, FIELDS, LINE_SET, LINES, MINUTES, READINGS, Field, Word
 
 JsonObject = dict[str, Any]
 OFFERED: Mapping[str, tuple[str, ...]] = {
@@ -37,9 +37,8 @@ AIR = ("air thermometers", "humidity meter")
 def form_of(rules: Rulebook) -> JsonObject:
     """Every field of a visit, in the order of the work: name, question, unit choices, examples, and for which mode."""
     groups: dict[str, list[JsonObject]] = {name: [] for name in GROUPS}
-    for field in (*FIELDS, *rules.own.fields):
-        if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
-            groups[_group(field)].append(_field(field))
+    for field in _asked(rules):
+        groups[_group(field)].append(_field(field))
     for name, size in LINE_SET.items():
         groups[GROUPS[5]].append(_field(size, path=f"machine/{LINES.name}/{name}"))
     for name, entry in rules.seen.items():
@@ -59,6 +58,12 @@ def form_of(rules: Rulebook) -> JsonObject:
         "book": rules.name,
         "faults": {name: entry.name for name, entry in rules.faults.items()},
     }
+
+
+def _asked(rules: Rulebook) -> Iterator[Field | Word]:
+    for field in (*FIELDS, *rules.own.fields):
+        if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
+            yield field
 
 
 def _stops(name: str, rules: Rulebook) -> bool:
@@ -139,9 +144,7 @@ def fields_of(check: NextCheck, d: Diagnosis, visit: Mapping[str, Any]) -> list[
 
 def _paths(name: str, rules: Rulebook) -> Iterator[str]:
     """Where the form asks for what visit files call so; nothing where it does not."""
-    for section, fields in (("machine", MACHINE), ("readings", READINGS)):
-        if name in fields and fields[name].question:
-            yield f"{section}/{name}"
+    yield from (f"{field.section}/{name}" for field in _asked(rules) if field.name == name)
     if name in rules.seen:
         yield f"seen/{name}"
 

@@ -137,7 +137,9 @@ def modes(field: Field | Word) -> list[str]:
 def fields_of(check: NextCheck, d: Diagnosis, visit: Mapping[str, Any]) -> list[str]:
     """The fields of the form that a check is about: those it names, the doubted readings it clears, and those it fills."""
     named = [name.partition(":")[0] for name in re.findall(r"`([^`]+)`", check.ask)]
-    doubted = [name for each in d.doubts if each.told and (each.check or READ_AGAIN) == check.check for name in each.readings]
+    doubted = [
+        name for each in d.doubts if each.told and (each.check or READ_AGAIN) == check.check for name in each.readings
+    ]
     found = [path for name in (*named, *doubted) for path in _paths(name, d.rules)]
     return list(dict.fromkeys((*found, *fields_for(check.gives, visit, d.rules))))
 

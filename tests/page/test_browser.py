@@ -218,9 +218,7 @@ def test_the_answer_is_shown_whole_and_follows_in_two_lines(served: Any, browser
     context.close()
 
 
-def test_the_next_step_and_what_failed_are_seen_without_a_touch(
-    served: Any, browser_type: Any, tmp_path: Path
-) -> None:
+def test_the_next_step_and_what_failed_are_seen_without_a_touch(served: Any, browser_type: Any, tmp_path: Path) -> None:
     context = opened(browser_type, tmp_path / "kept")
     page = ready(context, f"http://127.0.0.1:{served.server_port}/")
     for name, place, words in (

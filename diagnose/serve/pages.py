@@ -12,7 +12,7 @@ from diagnose.report.handover import TEMPLATES, Whose, handover_page
 from diagnose.report.history import SHOWN, answer_text, history_page
 from diagnose.report.illustrated import figure, illustrated_page
 from diagnose.report.webpage import web_page
-from diagnose.report.wording import counted, upper_first
+from diagnose.report.wording import but_first, counted, upper_first
 from diagnose.serve.models import office_page
 from diagnose.serve.site import Office
 from diagnose.store import Arrived, KeptMachine
@@ -23,10 +23,10 @@ from diagnose.yamlfile import InputProblems, parse, printable
 LATEST, LISTED = 20, 60  # visits, machines on the first page
 LONGEST = 200  # characters of a machine's name
 _VERDICTS = {
-    "do not judge": "No charge verdict.",
-    "right": "Charge right.",
-    "low": "Charge low.",
-    "high": "Charge high.",
+    "do not judge": "No charge verdict",
+    "right": "Charge right",
+    "low": "Charge low",
+    "high": "Charge high",
 }
 
 
@@ -77,7 +77,7 @@ def _in_short(arrived: Arrived) -> dict[str, object]:
         "date": visit.date.replace("T", " "),
         "person": arrived.sent[-1].person if arrived.sent else "",
         "dangers": [f"{title}." for title in arrived.dangers],
-        "answer": f"{upper_first(answer_text(story))}. {_VERDICTS.get(story.verdict, '')}"
+        "answer": f"{upper_first(answer_text(story))}. {_VERDICTS.get(story.verdict, '')}{but_first(story.check)}."
         if story
         else "Open it for its answer.",
         "notes": notes,

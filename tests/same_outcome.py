@@ -10,6 +10,7 @@ from typing import Any
 from diagnose import Diagnosis, examine
 from diagnose.batch import evaluator
 from diagnose.batch.evaluator import TableOutcome, examine_columns
+from diagnose.diagnosis.charge import confirmed_by
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook
@@ -30,6 +31,7 @@ def of_one(d: Diagnosis) -> dict[str, Any]:
         "second": d.also[0] if d.also else None,
         "charge verdict": charge.verdict,
         "charge code": charge.reasons[0].code if charge.reasons else None,
+        "charge check": confirmed_by(charge, d.rules),
         "estimate": estimate,
         "at least": isinstance(charge, ChargeVerdict) and estimate is not None and charge.at_least,
         "shares": {place.fault: place.share for place in d.faults},

@@ -27,7 +27,6 @@ MAIN = (
 )  # fmt: skip
 """The program's own quantities that stand in every table, in this order."""
 DECIMALS = 4
-_WORDS = {"status": "status", "fault": "fault", "second": "second", "charge verdict": "charge_verdict"}
 _FIGURES = {
     "share": "share", "charge estimate low [%]": "estimate_low", "charge estimate high [%]": "estimate_high"
 }  # fmt: skip
@@ -35,6 +34,15 @@ ANSWER = (
     "status", "fault", "share", "second", "charge verdict", "charge estimate low [%]", "charge estimate high [%]",
     "dangers", "problems",
 )  # fmt: skip
+CHECK = "charge check"
+"""The check that goes before a charge is changed; behind the quantities, so that no column before it moves."""
+_WORDS = {
+    "status": "status",
+    "fault": "fault",
+    "second": "second",
+    "charge verdict": "charge_verdict",
+    CHECK: "charge_check",
+}
 _KINDS = {step.name: step.kind for step in STEPS}
 _OF_NOMINAL = ("cooling capacity", "heating capacity")
 """Shares whose name does not say that they are any."""
@@ -57,12 +65,12 @@ def answer_columns(book: Rulebook, asked: Asked) -> list[str]:
     """The names of the columns after those that are passed on, in their order."""
     kinds = quantity_kinds(book)
     quantities = [_header(each, kinds[each], asked.units, mark) for each in kinds for mark in ("", "± ")]
-    return [*ANSWER, *quantities, *(f"share: {fault}" for fault in book.faults if asked.shares)]
+    return [*ANSWER, *quantities, CHECK, *(f"share: {fault}" for fault in book.faults if asked.shares)]
 
 
 def is_number(name: str) -> bool:
     """Whether a column of `answer_columns` holds numbers."""
-    return name in _FIGURES or name not in ANSWER
+    return name in _FIGURES or name not in (*ANSWER, CHECK)
 
 
 def _in_units(si: np.ndarray, kind: QuantityKind, units: System) -> np.ndarray:

@@ -19,6 +19,7 @@ from diagnose.batch.columnwise.codes import Coded, Lexicon, Listed, Pile
 from diagnose.batch.columnwise.examining import ExaminedRows, examined
 from diagnose.batch.columnwise.judging import DIAGNOSED, STATUSES, MachineKind
 from diagnose.batch.columnwise.table import GivenColumn, VisitTable, of_table, of_visits
+from diagnose.diagnosis.charge import confirmed_by
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
@@ -48,9 +49,9 @@ class TableOutcome:
 
     faults: of the book, in its order. status; fault, second, share: the leader, the second fault, the leader's share. shares,
     scores (points): (n, faults), nan where nothing is ranked and for what such a machine cannot have. charge_verdict,
-    charge_code: the verdict and its first reason. estimate_low, estimate_high: how far the charge is off, percent; at_least:
-    only the near end is meant. dangers, cautions, problems: codes in their order; held: why nothing is ranked. by_row: how many
-    rows were examined one by one.
+    charge_code: the verdict and its first reason; charge_check: on which a charge that is off hangs. estimate_low,
+    estimate_high: how far the charge is off, percent; at_least: only the near end is meant. dangers, cautions, problems: codes
+    in their order; held: why nothing is ranked. by_row: how many rows were examined one by one.
     """
 
     n: int
@@ -63,6 +64,7 @@ class TableOutcome:
     scores: NDArray[np.float64]
     charge_verdict: Coded
     charge_code: Coded
+    charge_check: Coded
     estimate_low: NDArray[np.float64]
     estimate_high: NDArray[np.float64]
     at_least: NDArray[np.bool_]
@@ -88,6 +90,7 @@ class TableOutcome:
             "second": self.second.of(i),
             "charge verdict": self.charge_verdict.of(i),
             "charge code": self.charge_code.of(i),
+            "charge check": self.charge_check.of(i),
             "estimate": None if math.isnan(low) else (round(low), round(high)),
             "at least": bool(self.at_least[i]),
             "shares": by_fault(self.shares),
@@ -197,7 +200,9 @@ class _Making:
         self.n, self.faults, self.lexicon = n, faults, Lexicon()
         self.alone: list[int] = []
         self._place = {fault: i for i, fault in enumerate(faults)}
-        self._status, self._fault, self._second, self._verdict, self._code = np.full((5, n), -1, dtype=np.int16)
+        self._status, self._fault, self._second, self._verdict, self._code, self._check = np.full(
+            (6, n), -1, dtype=np.int16
+        )
         self._share, self._low, self._high = np.full((3, n), math.nan)
         self._shares, self._scores = np.full((2, n, len(faults)), math.nan)
         self._at_least = np.zeros(n, dtype=bool)
@@ -219,6 +224,7 @@ class _Making:
         self._shares[np.ix_(rows, places)], self._scores[np.ix_(rows, places)] = shares.T, scores.T
         self._share[rows] = shares[leader, np.arange(rows.size)]
         self._verdict[rows], self._code[rows] = charged.verdict[fine], charged.code.codes[fine]
+        self._check[rows] = charged.check.codes[fine]
         self._low[rows], self._high[rows] = charged.low[fine], charged.high[fine]
         self._at_least[rows] = charged.at_least[fine]
         for name, pile in self._piles.items():
@@ -248,6 +254,8 @@ class _Making:
         charge = d.charge
         self._verdict[row] = -1 if charge.verdict == NO_VERDICT else VERDICTS.index(charge.verdict)
         self._code[row] = self.lexicon.number(charge.reasons[0].code) if charge.reasons else -1
+        check = confirmed_by(charge, d.rules)
+        self._check[row] = -1 if check is None else self.lexicon.number(check)
         if isinstance(charge, ChargeVerdict) and charge.percent is not None:
             self._low[row], self._high[row], self._at_least[row] = *charge.percent, charge.at_least
         told = {
@@ -278,6 +286,7 @@ class _Making:
             scores=self._scores,
             charge_verdict=Coded(verdicts, (*VERDICTS, NO_VERDICT)),
             charge_code=Coded(self._code, words),
+            charge_check=Coded(self._check, words),
             estimate_low=self._low,
             estimate_high=self._high,
             at_least=self._at_least,

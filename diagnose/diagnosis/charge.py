@@ -50,6 +50,14 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
 
 
+def confirmed_by(charge: Charge, rules: Rulebook) -> str | None:
+    """The check on which a charge that is off hangs: nothing is added or taken out before. None where there is none."""
+    if charge.verdict not in CHARGE_IS_OFF:
+        return None
+    asked = [CONFIRMS[caveat.code] for caveat in charge.caveats if caveat.code in CONFIRMS]
+    return next((check for check in asked if check in rules.checks), None)
+
+
 def judge_charge(
     visit: Visit,
     estimates: Mapping[str, Estimate],
@@ -464,7 +472,8 @@ def _liquid_is_left(visit: Visit, findings: Mapping[str, Finding], ranked: Seque
 def _seen(verdict: ChargeWord, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook) -> bool:
     """Whether what was seen or told, and no instrument shows, speaks for a charge that is off so."""
     own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
-    return any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
+    asked = {name for place in own for e in place.supporting for name, _ in rules.spelled_out(e.rule)}
+    return any(name in findings and findings[name].estimate is None for name in asked)
 
 
 def _read_twice(verdict: ChargeWord, visit: Visit) -> bool:

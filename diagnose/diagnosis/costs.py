@@ -19,7 +19,7 @@ from diagnose.diagnosis.verdict import Charge, NoVerdict
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import CostFigures
-from diagnose.visit import FIXED_ORIFICE, Machine
+from diagnose.visit import FIXED_ORIFICE, HEATING, Machine
 from diagnose.visit.reason import Reason
 
 LITTLE_AIR = "low-indoor-airflow"
@@ -73,11 +73,13 @@ def costs(
     values: Mapping[str, float],
     rules: Rulebook,
 ) -> Costs | NoCosts | None:
-    """The cost of the leading fault; None where nothing is wrong or no fault leads clearly.
+    """The cost of the leading fault; None where nothing is wrong or no fault leads clearly, and in heating: all is of cooling.
 
     values: readings of the visit in SI, by name (return air dry bulb, outdoor air temperature are used).
     """
-    if not ranked or ranked[0].share < rules.judgement.costs.leads or rules.faults[ranked[0].fault].charge == "right":
+    if machine.mode == HEATING or not ranked or ranked[0].share < rules.judgement.costs.leads:
+        return None
+    if rules.faults[ranked[0].fault].charge == "right":
         return None
     fault = ranked[0].fault
     side = rules.faults[fault].charge

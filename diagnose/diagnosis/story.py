@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from diagnose.diagnosis.charge import TOGETHER
+from diagnose.diagnosis.charge import TOGETHER, confirmed_by
 from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties.targets import NoTarget
@@ -50,6 +50,7 @@ class Story:
     """What of a visit's diagnosis is remembered. fault, name, strength, share: of the likeliest (None: held). right: whether
     that is "nothing wrong". outdoor: K. worked: whether something was done or weighed on this visit. stop: whether the machine
     was to be stopped. together: whether the charge was right only by all readings together: a leak that is slow would pass so.
+    check: on which a charge that is off hung.
     """
 
     status: str
@@ -67,6 +68,7 @@ class Story:
     stop: bool = False  # of what was kept before this was remembered nobody knows; nor of the next
     refrigerant: str | None = None
     together: bool = False
+    check: str | None = None
 
     def of_one_gas(self, other: Story) -> bool:
         """Whether both may be of one refrigerant."""
@@ -114,6 +116,7 @@ def tell(d: Diagnosis) -> Story:
         figures={name: _figure(d, d.estimates[name]) for name in FOLLOWED if name in d.estimates},
         stop=d.stop,
         refrigerant=d.visit.machine.refrigerant.name if d.visit.machine.refrigerant else None,
+        check=confirmed_by(d.charge, d.rules),
         together=any(reason.code == TOGETHER for reason in d.charge.reasons),
     )
 

@@ -15,7 +15,7 @@ from diagnose import units
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.page.form import JsonObject, fields_for, form_of
+from diagnose.page.form import JsonObject, fields_of, form_of
 from diagnose.quantities.uncertainty import absolute
 from diagnose.report.blocks import Block
 from diagnose.report.dangers import danger_text
@@ -85,7 +85,7 @@ class Engine:
                     "ask": together(c.ask),
                     "why": together(c.why),
                     "minutes": c.minutes,
-                    "fields": list(fields_for(c.gives, kept, self.rules)),
+                    "fields": fields_of(c, d, kept),
                 }
                 for c in next_checks(d)[:3]
             ],

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from diagnose import units
+from diagnose.diagnosis.next_checks import NextCheck
+from diagnose.diagnosis.pipeline import READ_AGAIN
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS, own_steps
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
@@ -33,9 +37,8 @@ AIR = ("air thermometers", "humidity meter")
 def form_of(rules: Rulebook) -> JsonObject:
     """Every field of a visit, in the order of the work: name, question, unit choices, examples, and for which mode."""
     groups: dict[str, list[JsonObject]] = {name: [] for name in GROUPS}
-    for field in (*FIELDS, *rules.own.fields):
-        if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
-            groups[_group(field)].append(_field(field))
+    for field in _asked(rules):
+        groups[_group(field)].append(_field(field))
     for name, size in LINE_SET.items():
         groups[GROUPS[5]].append(_field(size, path=f"machine/{LINES.name}/{name}"))
     for name, entry in rules.seen.items():
@@ -55,6 +58,12 @@ def form_of(rules: Rulebook) -> JsonObject:
         "book": rules.name,
         "faults": {name: entry.name for name, entry in rules.faults.items()},
     }
+
+
+def _asked(rules: Rulebook) -> Iterator[Field | Word]:
+    for field in (*FIELDS, *rules.own.fields):
+        if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
+            yield field
 
 
 def _stops(name: str, rules: Rulebook) -> bool:
@@ -123,6 +132,23 @@ def modes(field: Field | Word) -> list[str]:
             found |= {step.mode} if step.mode else set()
     shared = any(not step.mode and field.name in step.reads for step in STEPS)
     return [mode for mode in (COOLING, HEATING) if shared or mode in found or not found]
+
+
+def fields_of(check: NextCheck, d: Diagnosis, visit: Mapping[str, Any]) -> list[str]:
+    """The fields of the form that a check is about: those it names, the doubted readings it clears, and those it fills."""
+    named = [name.partition(":")[0] for name in re.findall(r"`([^`]+)`", check.ask)]
+    doubted = [
+        name for each in d.doubts if each.told and (each.check or READ_AGAIN) == check.check for name in each.readings
+    ]
+    found = [path for name in (*named, *doubted) for path in _paths(name, d.rules)]
+    return list(dict.fromkeys((*found, *fields_for(check.gives, visit, d.rules))))
+
+
+def _paths(name: str, rules: Rulebook) -> Iterator[str]:
+    """Where the form asks for what visit files call so; nothing where it does not."""
+    yield from (f"{field.section}/{name}" for field in _asked(rules) if field.name == name)
+    if name in rules.seen:
+        yield f"seen/{name}"
 
 
 def fields_for(gives: tuple[str, ...], visit: Mapping[str, Any], rules: Rulebook) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -140,14 +141,32 @@ def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
             if action.name.lower() == wanted:
                 return action
     names = [action.name for action in actions]
-    begin = [action for action in actions if text and action.name.lower().startswith(text)]
-    if len(begin) == 1:
-        return begin[0]
     listed = "`diagnose practice ask FILE --list` shows what can be asked."
-    if text in rules.checks or text in rules.findings or text in READINGS:
+    begin = [name for name in names if text and name.lower().startswith(text)]
+    nowhere = text in rules.checks or text in rules.findings or text in READINGS
+    if name := begin[0] if len(begin) == 1 else None if nowhere else meant_by(text, names):
+        return next(action for action in actions if action.name == name)
+    if nowhere:
         raise refusal(f"`{word}` is not available on this machine: nobody knows it", listed)
     fix = did_you_mean(word, names) or listed
     raise refusal(f"`{word}` cannot be asked", fix)
+
+
+def meant_by(text: str, names: Iterable[str]) -> str | None:
+    """The one name that holds all words of a text, or else the longest whose words the text holds all; None where several do.
+
+    `drier` is `clamp-the-drier`, and `look at the air filter` is `air filter`.
+    """
+    words = set(_WORD.findall(text.lower()))
+    parts = {name: set(_WORD.findall(name.lower())) for name in names}
+    found = [name for name, own in parts.items() if words and words <= own]
+    if not found:
+        within = [name for name, own in parts.items() if own <= words]
+        found = [name for name in within if len(parts[name]) == max(len(parts[each]) for each in within)]
+    return found[0] if len(found) == 1 else None
+
+
+_WORD = re.compile(r"[^\W_]+")
 
 
 def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[Told, ...], str]:

@@ -15,7 +15,7 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import NoVerdict
-from diagnose.practice.asking import find_action
+from diagnose.practice.asking import find_action, meant_by
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.judging import known_answer, quickest, true_charge
@@ -266,6 +266,8 @@ def _next(line: MarkedLine, text: str, one: Exercise, d: Diagnosis) -> Marked:
     if not text:
         return Marked(line, text, right, 0.0, "left empty")
     if steps.begun and text.lower() in ("none", "nothing", "no", "-"):
+        return Marked(line, text, right, MARKS[line])
+    if meant_by(text, d.rules.checks) in advised:  # also one that cannot be played: it changes the machine, or waits
         return Marked(line, text, right, MARKS[line])
     try:
         action = find_action(text, one, d.rules)

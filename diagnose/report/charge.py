@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.diagnosis.charge import CONFIRMS, RATED
+from diagnose.diagnosis.charge import RATED, confirmed_by
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.properties.targets import NoTarget
@@ -66,12 +66,7 @@ def amount_text(c: ChargeVerdict, system: System, of: str = "") -> str:
 def acts_otherwise(d: Diagnosis) -> bool:
     """Whether a verdict that the charge is off is not acted on as on other machines: not yet, or by weight alone."""
     alone = d.charge.method != "weight" and machine_facts(d.visit.machine)["charging"] == "weight only"
-    return d.charge.verdict != "right" and (hangs_on_a_check(d) or alone)
-
-
-def hangs_on_a_check(d: Diagnosis) -> bool:
-    """Whether the verdict must be confirmed first, by a check that can be done on this machine."""
-    return any(CONFIRMS.get(caveat.code) in d.rules.checks for caveat in d.charge.caveats)
+    return d.charge.verdict != "right" and (confirmed_by(d.charge, d.rules) is not None or alone)
 
 
 WAITS = {
@@ -89,7 +84,7 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     if c.method == "weight":
         return weighing.correct_text(d)
     low = c.verdict == "low"
-    if hangs_on_a_check(d):
+    if confirmed_by(c, d.rules):
         why = next((WAITS[caveat.code][not low] for caveat in c.caveats if caveat.code in WAITS), "")
         return f"{'Add' if low else 'Take out'} nothing yet: {why}first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":

@@ -33,8 +33,8 @@ def next_page(d: Diagnosis) -> list[Block]:
         for i, check in enumerate(checks[:BEST]):
             blocks += _check(check, f"{i + 1}.", d)
     else:
-        blocks.append(item("No check would save more time than it takes."))
         blocks += [item(step) for step in begin_of_repair(d)]
+        blocks.append(item("No check would save more time than it takes."))
     return [*blocks, *_turning_points(sensitivity(d), d)]
 
 

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from diagnose.diagnosis.after_repair import RepairOutcome
+from diagnose.diagnosis.charge import confirmed_by
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.ranking import Strength
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
-from diagnose.report.charge import hangs_on_a_check, mass_text
+from diagnose.report.charge import mass_text
 from diagnose.report.dangers import danger_text
 from diagnose.report.wording import lower_first, name_of, points_nowhere
 
@@ -249,7 +250,7 @@ def plain_findings(d: Diagnosis) -> list[str]:
     c = d.charge
     if not isinstance(c, ChargeVerdict):
         return [*found, "Whether the amount of refrigerant is right could not be decided today."]
-    if c.verdict != "right" and hangs_on_a_check(d):
+    if confirmed_by(c, d.rules):
         return [*found, f"The amount of refrigerant seems too {c.verdict}; that has to be confirmed first."]
     amount = ""
     if c.verdict != "right" and c.mass is not None and not c.at_least:
@@ -295,7 +296,7 @@ def _next(d: Diagnosis) -> list[str]:
         later = "Nothing needs to be repaired now. Measure again if something still bothers you."
         return found or [plain_fault(d, first.fault).do if likely else later]
     too_much = d.rules.faults[first.fault].charge == "high" and not isinstance(d.charge, ChargeVerdict)
-    waits = too_much or hangs_on_a_check(d)
+    waits = too_much or confirmed_by(d.charge, d.rules) is not None
     if first.strength != "strong" or waits:
         found.append("Measure a little more first, so that nothing is repaired or replaced for no reason.")
     if likely and not waits:

@@ -214,6 +214,11 @@ def seen_text(seen: Iterable[tuple[str, str]]) -> str:
     return "; ".join(f"{name} {word}" for name, word in seen)
 
 
+def but_first(check: str | None) -> str:
+    """What stands behind a charge that hangs on a check: `, but first clamp the drier`; empty where it hangs on none."""
+    return f", but first {check.replace('-', ' ')}" if check else ""
+
+
 def lower_first(text: str) -> str:
     """A name or a title in the middle of a sentence; abbreviations (TXV, R-410A) stay as they are."""
     return text[:1].lower() + text[1:] if text[1:2].islower() or text[1:2].isspace() else text

@@ -9,10 +9,10 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, line
 from diagnose.report.handover import TEMPLATES, Whose, handover_page
-from diagnose.report.history import SHOWN, answer_text, history_page, machines_page
+from diagnose.report.history import SHOWN, answer_text, history_page
 from diagnose.report.illustrated import figure, illustrated_page
 from diagnose.report.webpage import web_page
-from diagnose.report.wording import upper_first
+from diagnose.report.wording import but_first, counted, upper_first
 from diagnose.serve.models import office_page
 from diagnose.serve.site import Office
 from diagnose.store import Arrived, KeptMachine
@@ -23,21 +23,20 @@ from diagnose.yamlfile import InputProblems, parse, printable
 LATEST, LISTED = 20, 60  # visits, machines on the first page
 LONGEST = 200  # characters of a machine's name
 _VERDICTS = {
-    "do not judge": "No charge verdict.",
-    "right": "Charge right.",
-    "low": "Charge low.",
-    "high": "Charge high.",
+    "do not judge": "No charge verdict",
+    "right": "Charge right",
+    "low": "Charge low",
+    "high": "Charge high",
 }
 
 
 def first_page(office: Office, person: str, name: str) -> str:
     """What came last, dangers first, and every machine whose name holds these words."""
-    known = [machine for machine in store.machines(office.store) if machine.count]
-    words = name[:200].casefold().split()
-    found = [machine for machine in known if all(word in machine.name.casefold() for word in words)]
-    listed = [(machine.name, machine.count, machine.last) for machine in found]
-    blocks = machines_page(listed)[:1]
-    if len(found) > LISTED:
+    words = name[:200].split()
+    count, found = store.machines_found(office.store, words, LISTED)
+    known = bool(count) or store.machines_found(office.store, (), 1)[0] > 0
+    blocks = [Block("answer", f"{counted(count, 'machine')}.")]
+    if count > LISTED:
         blocks.append(line(f"{LISTED} of them stand here; find the others by name."))
     if not known:
         blocks.append(line("No visit is kept yet. Each one that a phone sends stands here as soon as it arrives."))
@@ -54,7 +53,7 @@ def first_page(office: Office, person: str, name: str) -> str:
                 "count": m.count,
                 "last": m.last[:10],
             }
-            for m in found[:LISTED]
+            for m in found
         ],
     )
 
@@ -78,7 +77,7 @@ def _in_short(arrived: Arrived) -> dict[str, object]:
         "date": visit.date.replace("T", " "),
         "person": arrived.sent[-1].person if arrived.sent else "",
         "dangers": [f"{title}." for title in arrived.dangers],
-        "answer": f"{upper_first(answer_text(story))}. {_VERDICTS.get(story.verdict, '')}"
+        "answer": f"{upper_first(answer_text(story))}. {_VERDICTS.get(story.verdict, '')}{but_first(story.check)}."
         if story
         else "Open it for its answer.",
         "notes": notes,

@@ -18,6 +18,7 @@ from diagnose.store.keeping import (
     machine_named,
     machine_numbered,
     machines,
+    machines_found,
     meant,
     visits_of,
 )

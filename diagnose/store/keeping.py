@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Connection, case, delete, exists, func, select, text, true
+from sqlalchemy import ColumnElement, Connection, and_, case, delete, exists, func, select, text, true
 from sqlalchemy.dialects import postgresql, sqlite
 
 from diagnose.diagnosis.story import Look, Story, as_data
@@ -147,6 +147,20 @@ def machines(store: Store, which: ColumnElement[bool] | None = None) -> list[Kep
     )
     with store.reading() as connection:
         return sorted((KeptMachine(*row) for row in connection.execute(asked)), key=lambda machine: machine.key)
+
+
+def machines_found(store: Store, words: Sequence[str], most: int) -> tuple[int, list[KeptMachine]]:
+    """How many machines with a visit that stands hold all these words in their names, and the first of them, by name.
+
+    Raises InputProblems.
+    """
+    m = machine_table.c
+    there = exists().where(visits.c.machine == m.number, ~replaced()).correlate(machine_table)
+    which = and_(there, *(m.key.contains(machine_key(word), autoescape=True) for word in words))
+    with store.reading() as connection:
+        count = connection.execute(select(func.count()).where(which).select_from(machine_table)).scalar()
+        first = connection.execute(select(m.number).where(which).order_by(m.key).limit(most)).scalars().all()
+    return int(count or 0), machines(store, m.number.in_(first))
 
 
 def machine_named(store: Store, name: str) -> KeptMachine:

@@ -57,6 +57,7 @@ def test_the_order_of_the_columns_is_a_contract(book: Rulebook) -> None:
         "dangers", "problems",
     ]  # fmt: skip
     assert found[15:19] == ["superheat [K]", "superheat ± [K]", "subcooling [K]", "subcooling ± [K]"]
+    assert found[-len(book.faults) - 1] == "charge check"
     assert found[-len(book.faults) :] == [f"share: {fault}" for fault in book.faults]
 
 

@@ -179,6 +179,13 @@ def test_a_stop_is_told_first_though_nothing_could_be_judged(book: Rulebook, tmp
     assert as_text(fleet_page(sums, book)).startswith("STOP: 1 machine, on the last visit: held.")
 
 
+def test_a_charge_that_hangs_on_a_check_says_so_where_somebody_is_sent(book: Rulebook, tmp_path: Path) -> None:
+    rows = [row("firm", low=0.9), row("to be confirmed", low=0.95, charge_check="read-subcooling-again")]
+    told = " ".join(as_text(fleet_page(summed(rows, book, tmp_path), book)).split())
+    assert told.count("charge low by 5 to 20 %, but first read subcooling again.") == 1
+    assert told.count("charge low by 5 to 20 %.") == 1
+
+
 def test_one_machine_is_told_as_one(book: Rulebook, tmp_path: Path) -> None:
     told = summary(summed([row("alone", 0.9)], book, tmp_path))
     assert told == "1 machine, 1 visit: the one that could be judged is about 90 % likely to have a fault."

@@ -386,7 +386,7 @@ def test_a_growing_log_tells_a_change_once_it_has_stayed(book: Rulebook) -> None
     assert 20 <= answers[0][0] <= 40
     changed = [(end, text) for end, text in answers if "changed" in text]
     assert len(changed) == 1
-    assert "Low refrigerant charge, fair; charge low." in changed[0][1]
+    assert "Low refrigerant charge, fair; charge low, but first read subcooling again." in changed[0][1]
     assert changed[0][0] >= 90 + 10  # not before it has stayed so
     assert len({text for _, text in told}) == len(told)
 

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from judged import BOOK, JUDGEMENT
 from published import rows
+from shared import told
 from strategies import State, kelvin, states, visit, with_readings
 
 from diagnose import examine
@@ -136,6 +137,13 @@ def test_without_its_size_a_fault_has_no_price_but_says_what_to_measure():
     assert "It takes the airflow" in unknown_text(found.costs)
     assert found.to_dict()["costs"] is None
     assert any(unknown_text(found.costs) == block.text for block in diagnosis_page(found))
+
+
+def test_in_heating_no_cost_is_told_for_all_figures_are_of_cooling():
+    for name in ("weigh-in-heating-low", "heating-low-indoor-airflow-measured"):
+        found = told(f"demo/{name}")
+        assert found["faults"][0]["strength"] == "strong"
+        assert found["costs"] is None
 
 
 def test_what_was_measured_in_the_air_is_told_of_any_fault():

@@ -218,6 +218,22 @@ def test_the_answer_is_shown_whole_and_follows_in_two_lines(served: Any, browser
     context.close()
 
 
+def test_the_next_step_and_what_failed_are_seen_without_a_touch(served: Any, browser_type: Any, tmp_path: Path) -> None:
+    context = opened(browser_type, tmp_path / "kept")
+    page = ready(context, f"http://127.0.0.1:{served.server_port}/")
+    for name, place, words in (
+        ("heating-restriction-drier", "#next", "open the service valves fully"),  # the repair begins
+        ("swapped-clamps", "#next button", "Suction line temperature"),
+        ("start-up-moisture", "#answer p", "Failed, decay test: Moisture"),
+    ):
+        page.click("#open-visits")
+        page.set_input_files("#import", PATHS[f"demo/{name}"])
+        page.locator(place, has_text=words).wait_for()
+        assert page.locator(place, has_text=words).is_visible()
+        assert page.locator("#answer", has_text="Next:").count() == 0  # it is told once
+    context.close()
+
+
 def test_a_newer_rule_book_is_told_and_waits_until_it_is_wanted(
     served: Any, browser_type: Any, tmp_path: Path, book: Rulebook
 ) -> None:

@@ -11,6 +11,7 @@ from itertools import product
 from typing import Any
 
 import pytest
+from shared import case
 
 from diagnose.lessons.example import DEVICES, TAUGHT, example
 from diagnose.page import engine
@@ -126,6 +127,14 @@ def test_the_next_step_names_the_fields_that_it_fills(page: Engine) -> None:
     assert any("readings/liquid line temperature" in check["fields"] for check in checks)
     known = {field["path"] for group in page.form()["groups"] for field in group["fields"]}
     assert {path for check in checks for path in check["fields"]} <= known
+
+
+def test_the_next_step_leads_to_what_it_names_and_to_what_is_doubted(page: Engine) -> None:
+    assert page.look({"readings": {"suction pressure": "118 psig"}}, "us")["checks"][0]["fields"] == [
+        "machine/refrigerant"
+    ]
+    doubted = page.look(case("demo/swapped-clamps").document.data["visit"], "us")["checks"][0]  # type: ignore[index]
+    assert doubted["fields"] == ["readings/suction line temperature", "readings/liquid line temperature"]
 
 
 def test_one_switch_converts_what_was_typed_and_back(page: Engine) -> None:

@@ -57,3 +57,11 @@ def test_both_schemes_name_the_same_colors_and_no_other_color_is_used_but_on_pap
 
 def test_nothing_moves_by_itself() -> None:
     assert re.findall(r"animation|transition|scroll-behavior: smooth", CSS) == []
+
+
+def test_no_text_on_a_screen_is_smaller_than_16_px() -> None:
+    screen = CSS.partition("@media print")[0]
+    base = float(re.findall(r"html \{ font: (\d+)px", screen)[0])
+    sizes = [base * float(size) for size in re.findall(r"font-size: ([\d.]+)rem", screen)]
+    assert len(sizes) > 3
+    assert min(sizes) >= 16

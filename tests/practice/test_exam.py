@@ -18,6 +18,7 @@ from test_practice import run
 from webpages import has_language_title_and_headings_in_order
 
 from diagnose import Rulebook, examine, load_rules
+from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.practice import exam as making
 from diagnose.practice.exam import Exam, Paper, as_key, begun, ended, is_genuine, make, read_key, signed
@@ -156,6 +157,18 @@ def test_dangers_are_those_of_the_rules(book: Rulebook) -> None:
     both = (mark_line("danger", f"flammable refrigerant{between}vacuum", burns, d) for between in (", ", "; ", " and "))
     assert len({(one.got, one.note) for one in both}) == 1
     assert mark_line("charge", "Leave it", burns, d).got == mark_line("charge", "leave", burns, d).got
+
+
+def test_what_to_measure_next_is_understood_in_the_learners_words(book: Rulebook) -> None:
+    one = exercise(3, "liquid-line-restriction")
+    d = examine(one.visit(), book)
+    advised = [check.check for check in next_checks(d)[:3]]
+    assert advised
+    for name in advised:  # also what cannot be played on one steady state
+        for text in (name, name.replace("-", " "), f"I would {name.replace('-', ' ')} next"):
+            assert mark_line("next", text, one, d).got == 1, text
+    for vague in ("the", "measure", "again"):
+        assert mark_line("next", vague, one, d).got == 0, vague
 
 
 def test_the_rubric_names_each_line_with_its_marks() -> None:

@@ -398,6 +398,11 @@ def test_what_cannot_be_asked_is_told_with_the_nearest(book: Rulebook, tmp_path:
     assert path.read_text(encoding="utf-8") == before
     assert find_action("Clamp the drier", made(4), book).name == "clamp-the-drier"
     assert find_action("condenser", made(4), book).name == "condenser leaving air temperature"
+    assert find_action("the drier", made(4), book).name == "clamp-the-drier"
+    assert find_action("look at the air filter", made(4), book).name == "air filter"
+    for vague in ("the", "measure", "look at it", ""):
+        with pytest.raises(InputProblems):
+            find_action(vague, made(4), book)
 
 
 def test_a_fault_may_be_called_as_the_trade_calls_it(book: Rulebook) -> None:

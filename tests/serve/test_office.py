@@ -15,7 +15,7 @@ from kept import NAME
 from diagnose import yamlfile
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rulebook, digest_of
-from diagnose.serve import read_site
+from diagnose.serve import pages, read_site
 from diagnose.store import (
     entry,
     export_folder,
@@ -151,6 +151,22 @@ def test_every_page_of_a_visit(tmp_path: Path, book: Rulebook) -> None:
         assert "Low refrigerant charge" in client.page("/office/book")
         assert client.page("/office/?name=bäckerei").count("/office/machines/1") == 1
         assert "0 machines." in client.page("/office/?name=bakery")
+
+
+def test_the_first_page_reads_no_more_machines_than_it_shows(
+    tmp_path: Path, book: Rulebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pages, "LISTED", 2)
+    with asked(str(tmp_path / "v.db"), book) as client:
+        for i, name in enumerate(("net loft", "Bakery 100%", "bookshop")):
+            visit = sent()
+            client.send(i + 4, {**visit, "machine": {**visit["machine"], "name": name}})
+        first = client.page("/office/")
+        assert "3 machines." in first
+        assert "2 of them stand here" in first
+        assert first.count("/office/machines/") == 2
+        assert "1 machine." in client.page("/office/?name=0%25")
+        assert "0 machines." in client.page("/office/?name=o%25t")  # no pattern is read out of it
 
 
 def test_what_cannot_be_kept_is_refused_in_words_without_a_path(tmp_path: Path, book: Rulebook) -> None:

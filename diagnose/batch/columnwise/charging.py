@@ -38,17 +38,21 @@ from diagnose.visit.fields import MICROCHANNEL
 VERDICTS = ("low", "right", "high")
 LOW, RIGHT, HIGH = range(3)
 NONE = -1
+EMPTIED = "beyond-any-target"
+"""The reason of a charge that is low whatever its target is."""
 
 
 @dataclass(slots=True)
 class Charged:
     """Verdict (place in VERDICTS, -1: do not judge), the code of its first reason, and the estimate in percent (nan: none).
 
+    check: on which a charge that is off hangs; `confirming.py` tells it.
     early: rows of which nothing was asked, so that no hold was told.
     """
 
     verdict: Any
     code: First
+    check: First
     low: Any
     high: Any
     at_least: Any
@@ -56,7 +60,7 @@ class Charged:
 
     def none(self, rows: Any, codes: Any) -> None:
         """No verdict in those rows, for another reason."""
-        self.verdict[rows], self.code.codes[rows] = NONE, codes
+        self.verdict[rows], self.code.codes[rows], self.check.codes[rows] = NONE, codes, -1
         self.low[rows], self.high[rows], self.at_least[rows] = math.nan, math.nan, False
 
 
@@ -71,9 +75,8 @@ def charged(
     """See `charge.judge_charge`. holds: rules on the charge, and in which rows; doubts: also what nearly held all."""
     n, heats = w.n, machine.mode == HEATING
     code = First(n, lexicon)
-    result = Charged(
-        np.full(n, NONE, dtype=np.int8), code, _nan(n), _nan(n), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
-    )
+    off, check = np.zeros((2, n), dtype=bool), First(n, lexicon)
+    result = Charged(np.full(n, NONE, dtype=np.int8), code, check, _nan(n), _nan(n), *off)
     if heats:
         for rule, rows in holds:
             if rule.id in (CHARGE_HIDDEN, HEATING_TARGET):
@@ -96,7 +99,7 @@ def charged(
     if estimate is not None:
         emptied = _emptied(w, estimate, holds, holding) & there & ~judged & ~result.early
         result.verdict[emptied] = LOW
-        code.codes[emptied] = lexicon.number("beyond-any-target")
+        code.codes[emptied] = lexicon.number(EMPTIED)
         result.early = result.early | emptied
     unjudged = ~judged & ~result.early
     if machine.refrigerant is None:
@@ -108,10 +111,10 @@ def charged(
         return result
     leaning = np.where(_leading(finding, "low"), LOW, np.where(_leading(finding, "high"), HIGH, RIGHT))
     _hold_what_is_unsure(w, finding, leaning, found.touched.get(method, {}), doubts, holding, code, judged)
-    check = w.words.get("metering check")
-    if check is not None:
-        asked = judged & code.none & check.there & ~(check.chance(("in range",)) > 0.5)
-        above = _leading(check, "above range") & (leaning == LOW)
+    device = w.words.get("metering check")
+    if device is not None:
+        asked = judged & code.none & device.there & ~(device.chance(("in range",)) > 0.5)
+        above = _leading(device, "above range") & (leaning == LOW)
         code.add("valve-off-its-superheat", asked & ~above)
     if method == "superheat":
         much, little = (w.chance("subcooling", word, f"very {word}") > 0.5 for word in ("high", "low"))

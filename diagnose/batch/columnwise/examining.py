@@ -117,7 +117,7 @@ class _Examining:
             if doubt.set_aside:
                 aside |= weight > 0
         read = self._read(fired_here, rows, aside)
-        again = judge(self.whole, here.found, here.words, fired_here, read, own, self.danger.stop[rows])
+        again = judge(self.whole.some(rows), here.found, here.words, fired_here, read, own, self.danger.stop[rows])
         self._confirm(again, rows, own)
         self.judged.put(again, rows)
         self._tell(rows, here.found.estimates)

@@ -11,6 +11,7 @@ import numpy as np
 
 from diagnose.batch.columnwise.charging import RIGHT, Charged, charged
 from diagnose.batch.columnwise.codes import Lexicon, Pile
+from diagnose.batch.columnwise.confirming import confirmed_by
 from diagnose.batch.columnwise.estimating import Estimated, estimated
 from diagnose.batch.columnwise.explaining import Explained, Making, Weighed, explained
 from diagnose.batch.columnwise.matching import Fired, Scored, Sure, scored
@@ -143,7 +144,7 @@ class Judged:
     def _columns(self) -> list[Any]:
         s, e, c = self.scored, self.explained, self.charged
         found = [self.status, self.outside, s.scores, s.shares, s.order, e.second, e.known, e.of_charge]
-        return [*found, c.verdict, c.code.codes, c.low, c.high, c.at_least, c.early]
+        return [*found, c.verdict, c.code.codes, c.check.codes, c.low, c.high, c.at_least, c.early]
 
 
 def judge(
@@ -178,6 +179,7 @@ def judge(
     holds = [(rule, rows) for rule, rows in ready if rule.holds == "charge"]
     odd = Doubt(Reason("no-known-pattern"), holds_charge=True, weight=np.where(which.known, 0.0, 1.0))
     charge = charged(w, whole.visit.machine, found, holds, [*doubts, odd, *_nearly(kind, matched, read)], lexicon)
+    charge.check = confirmed_by(w, whole.visit, charge, found.estimates, doubts, lexicon)
     _say(charge, held, holds, waits | outside, stop, which, lexicon)
     return Judged(status, held, w.scored, which, charge, outside)
 

@@ -39,7 +39,7 @@ from diagnose.report.drawings.svg import (
 )
 from diagnose.report.history import drift_text
 from diagnose.report.illustrated import figure
-from diagnose.report.wording import cite, counted, lower_first, name_of, upper_first
+from diagnose.report.wording import but_first, cite, counted, lower_first, name_of, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import DriftFigures
 from diagnose.units import System
@@ -254,6 +254,7 @@ def reason(visit: FleetVisit, rules: Rulebook) -> str:
     if charge and visit.estimate is not None:
         least, most = sorted(map(abs, visit.estimate))
         charge += f" by at least {least:.0f} %" if open_ended(visit, rules) else f" by {least:.0f} to {most:.0f} %"
+    charge += but_first(visit.check) if charge else ""
     parts += [f"{upper_first(told)}{second}{charge}."] if told else []
     return " ".join(parts)
 

@@ -46,6 +46,7 @@ class FleetVisit:
     share: float
     second: str
     verdict: str
+    check: str
     estimate: tuple[float, float] | None
     dangers: tuple[str, ...]
     problems: tuple[str, ...]
@@ -190,6 +191,7 @@ def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
         share=share,
         second=_text(cells, "second"),
         verdict=_text(cells, "charge verdict"),
+        check=_text(cells, "charge check"),
         estimate=(low, high) if low is not None and high is not None and -100 <= low <= high <= 400 else None,
         dangers=tuple(dict.fromkeys((*_codes(cells, "dangers"), *_codes(cells, "dangers of the log")))),
         problems=_codes(cells, "problems"),

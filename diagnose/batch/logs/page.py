@@ -12,12 +12,13 @@ from typing import Any
 from diagnose.batch.logs.model import Event, ExaminedLog, ExaminedStretch, SeenDanger
 from diagnose.batch.logs.notes import moment, note_texts, span, time_text, told_by
 from diagnose.batch.logs.stamps import day_of, shown
+from diagnose.diagnosis.charge import confirmed_by
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.dangers import MARKS, SWITCH_OFF, danger_text
 from diagnose.report.field import held_short, held_text
 from diagnose.report.first_screen import first_screen
-from diagnose.report.wording import counted, lower_first, name_of, number, upper_first
+from diagnose.report.wording import but_first, counted, lower_first, name_of, number, upper_first
 from diagnose.rulebook.entries import Level
 from diagnose.units import System
 from diagnose.visit import Machine
@@ -326,4 +327,5 @@ def answer_text(d: Diagnosis) -> str:
         return held_text(d)
     first = d.faults[0]
     verdict = "no charge verdict" if d.charge.verdict == "do not judge" else f"charge {d.charge.verdict}"
+    verdict += but_first(confirmed_by(d.charge, d.rules))
     return f"{upper_first(name_of(first.fault, d.rules))}, {first.strength}; {verdict}."

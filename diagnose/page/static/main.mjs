@@ -162,6 +162,8 @@ async function typed(f, text) {
 }
 
 // -- the answer ---------------------------------------------------------------------------------------------------------------
+const REASONS = ["Because", "Perhaps because", "But"];
+const BESIDES = ["Assumed:", "Good day:", "Machine:", "Care:"];  // folded away with the reasons, where there are any
 let asked = 0;
 let about = "";
 async function look() {
@@ -174,8 +176,10 @@ async function look() {
     const kind = block.lead === "STOP:" ? "stop" : block.lead === "Danger:" ? "danger" : block.kind === "answer" ? "said" : "";
     return el("p", { class: kind }, ...sentence(block));
   });
-  const top = lines.filter((_, i) => ["STOP:", "Danger:", "Charge:", "Doubtful:"].includes(answer.screen[i].lead) || ["answer", "line"].includes(answer.screen[i].kind));
-  const rest = lines.filter((line, i) => !top.includes(line) && answer.screen[i].lead !== "Next:");
+  const reasoned = (answer.screen ?? []).some((block) => REASONS.includes(block.lead));
+  const folded = (block) => reasoned && [...REASONS, ...BESIDES].includes(block.lead);
+  const top = lines.filter((_, i) => answer.screen[i].lead !== "Next:" && !folded(answer.screen[i]));
+  const rest = lines.filter((_, i) => folded(answer.screen[i]));
   const ranked = answer.ranked?.length ? el("ol", { id: "ranked" }, ...answer.ranked.map((r) => el("li", {}, `${r.name}: share ${r.share.toFixed(2)}, ${r.strength}`))) : null;
   $("answer").replaceChildren(...(answer.error ?? answer.wrong ?? []).map((text) => el("p", { class: "problem" }, ...words(text))), ...top,
     rest.length || ranked ? el("details", { open: $("answer").querySelector("details")?.open ?? false }, el("summary", {}, "Why, and how sure"), ...rest, ranked, el("div", { id: "turning" })) : "");
@@ -187,7 +191,7 @@ async function look() {
   about = record.id;
   $("changed").textContent = changed ?? "";
   $("changed").hidden = !changed;
-  next(answer.checks ?? []);
+  next(answer);
   if (answer.first) $("fault").value = answer.first;
   await keepAnswer(answer);
 }
@@ -214,13 +218,16 @@ function problems(answer) {
     box.querySelector("input, select").setAttribute("aria-invalid", Boolean(text));
   }
 }
-function next(checks) {
+// Where no check is worth its time, the repair begins.
+function next({ checks = [], screen = [] }) {
   const section = $("next");
-  section.hidden = !checks.length;
+  const [check] = checks;
+  const told = check ? [el("p", {}, ...words(`${check.ask} (${check.minutes}\u00a0min)`)), el("p", { class: "hint" }, ...words(check.why)),
+    check.fields.length ? el("div", { class: "buttons" }, ...check.fields.map((path) => el("button", { type: "button", onclick: () => go(path) }, fields().find((f) => f.path === path)?.label ?? path))) : null]
+    : screen.filter((block) => block.lead === "Next:").map((block) => el("p", {}, ...words(block.text)));
+  section.hidden = !told.length;
   if (section.contains(document.activeElement)) return;
-  section.replaceChildren(...checks.slice(0, 1).map((check) => el("div", { class: "card" }, el("h2", {}, "Next"),
-    el("p", {}, ...words(`${check.ask} (${check.minutes}\u00a0min)`)), el("p", { class: "hint" }, ...words(check.why)),
-    el("div", { class: "buttons" }, ...check.fields.map((path) => el("button", { type: "button", onclick: () => go(path) }, fields().find((f) => f.path === path)?.label ?? path))))));
+  section.replaceChildren(...(told.length ? [el("div", { class: "card" }, el("h2", {}, "Next"), ...told)] : []));
 }
 function go(path) {
   const box = document.querySelector(`[data-path="${CSS.escape(path)}"]`);

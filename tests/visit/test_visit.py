@@ -179,7 +179,7 @@ def test_a_plate_in_another_unit_is_asked_about(plate, holds):
         assert visit_from(visit).machine.fact("factory charge")
     else:
         ((what, fix),) = problems(visit)
-        assert "per ton, which no machine has" in what
+        assert "per ton, which no air conditioner or heat pump has" in what
         assert fix == "Look at it and at `nominal capacity`, and at their units."
 
 

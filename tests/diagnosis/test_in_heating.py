@@ -28,7 +28,7 @@ OTHERS_OF_HEATING = {
     "caution/burner-beside-it", "caution/house-may-freeze", "caution/strip-heaters", "caution/wet-compression",
     "low-charge/oil-in-heating", "outside/part-load", "ready/charge-hidden", "ready/frosted", "ready/heating",
     "ready/just-defrosted", "machine/any-speed-in-heating", "machine/ductless-in-heating", "ready/room-too-hot",
-    "ready/cold-house-hot-coil", "ready/supplementary-heat", "state/frost-seen",
+    "ready/cold-house-hot-coil", "ready/stands-yet-heats", "ready/supplementary-heat", "state/frost-seen",
 }  # fmt: skip
 
 

@@ -262,3 +262,14 @@ def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading()
     assert not {"measure-superheat", "measure-subcooling", "measure-condensing"} & {
         *asked({**UNSURE, "readings": rest})
     }
+
+
+def test_a_compressor_that_stands_is_not_called_weak():
+    """Warm coils and pressures that have come near: what a worn compressor shows while it runs, one that stands shows too."""
+    levelling = {
+        "suction_pressure": "180 psig", "liquid_pressure": "260 psig", "suction_line_temperature": "74 F",
+        "liquid_line_temperature": "86 F", "supply_air_dry_bulb": "74 F",
+    }  # fmt: skip
+    data = with_readings(visit(State(metering="TXV")), discharge_line_temperature=None, **levelling)
+    assert examine(data).faults[0].fault == "weak-compressor"
+    assert examine({**data, "seen": {"compressor sound": "silent"}}).faults[0].fault == "compressor-not-running"

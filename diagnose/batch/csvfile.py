@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from diagnose.units.spelling import BY_SPELLING, is_unit
-from diagnose.visit.fields import READINGS
+from diagnose.visit.fields import ROUND
 from diagnose.visit.trade_words import meant
 from diagnose.yamlfile import reason_of, refusal
 
@@ -110,7 +110,7 @@ def head_of(path: Path) -> CsvHead:
 def _are_units(headers: Sequence[str], cells: Sequence[str]) -> bool:
     """Whether a row below the head holds nothing but units, one of them that of a reading whose name stands above it."""
     known = any(
-        is_unit(unit, READINGS[line].kind)
+        is_unit(unit, ROUND[line].kind)
         for name, unit in zip(headers, cells, strict=False)
         for line in meant("readings", name)
     )

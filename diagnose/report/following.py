@@ -34,7 +34,9 @@ def next_page(d: Diagnosis) -> list[Block]:
             blocks += _check(check, f"{i + 1}.", d)
     else:
         blocks += [item(step) for step in begin_of_repair(d)]
-        blocks.append(item("No check would save more time than it takes."))
+        little = "nothing-to-judge" in [reason.code for reason in d.not_ready]
+        none = "Take the readings named above first." if little else "No check would save more time than it takes."
+        blocks.append(item(none))
     return [*blocks, *_turning_points(sensitivity(d), d)]
 
 

@@ -60,10 +60,13 @@ def problems(d: Diagnosis) -> list[tuple[Reason, tuple[str, ...]]]:
 def _nothing_to_judge(d: Diagnosis, f: Figures) -> str:
     lacks = {"refrigerant": "the refrigerant", "readings": "readings"}
     lacking = " and ".join(lacks[name] for name in f["lacks"]) or "readings that belong together"
-    return (
-        f"There is too little to go on: the visit lacks {lacking}. Begin with suction pressure and suction line "
-        "temperature, liquid pressure and liquid line temperature, and the outdoor air temperature."
-    )
+    begin = (
+        "suction pressure", "suction line temperature", "liquid pressure", "liquid line temperature",
+        "outdoor air temperature",
+    )  # fmt: skip
+    missing = [name for name in begin if name not in d.visit.last.readings] or [*begin]
+    named = " and ".join(part for part in (", ".join(missing[:-1]), missing[-1]) if part)
+    return f"There is too little to go on: the visit lacks {lacking}. Begin with {named}."
 
 
 def _no_pattern(d: Diagnosis, f: Figures) -> str:

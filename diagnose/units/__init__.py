@@ -9,5 +9,5 @@ A replacement that a message proposes is as large as what was written can mean, 
 
 from diagnose.units.reading import HIGHEST_STATION, LARGEST, Measured, parse
 from diagnose.units.spelling import UnitError, is_unit
-from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, MICRON, PSI, TON, Kind, System
+from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, MICRON, POUND, PSI, TON, Kind, System
 from diagnose.units.writing import as_shown, from_si, show, unit_for

@@ -116,10 +116,8 @@ def _believable_weights(sheet: Sheet, facts: Mapping[str, float]) -> None:
     factory, size = facts.get("factory charge"), facts.get("nominal capacity")
     if factory is not None and size is not None and not PLATE_HOLDS[0] <= factory / size <= PLATE_HOLDS[1]:
         per_ton = factory / size * units.TON
-        pounds = units.as_shown(per_ton, "mass", "lb")
-        what = (
-            f"`factory charge` is {pounds:.2g} lb ({per_ton:.2g} kg) per ton, which no air conditioner or heat pump has"
-        )
+        held = f"{per_ton / units.POUND:.2g} lb ({per_ton:.2g} kg) per ton"
+        what = f"`factory charge` is {held}, which no air conditioner or heat pump has"
         sheet.bad(("machine", "factory charge"), what, "Look at it and at `nominal capacity`, and at their units.")
     for name in THIS_DAY:
         kg = facts.get(name)

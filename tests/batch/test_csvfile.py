@@ -145,6 +145,13 @@ def test_units_in_a_row_of_their_own(tmp_path: Path, under: str, pressure: str, 
     assert [each.cells for each in cut(path, 1000)][1 if under and row == 1 else 0 :] == [["net loft", "118", "75"]]
 
 
+@pytest.mark.parametrize(("under", "added"), [("", ("", "")), ("min,psig\n", (" [min]", " [psig]"))])
+def test_minutes_stand_in_a_table_with_a_unit_and_without(tmp_path: Path, under: str, added: tuple[str, str]) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text(f"minutes running,suction pressure\n{under}20,118\n", encoding="utf-8")
+    assert head_of(path).headers == (f"minutes running{added[0]}", f"suction pressure{added[1]}")
+
+
 @pytest.mark.parametrize("quote", ["", '"'])
 def test_of_a_giant_row_all_but_the_giant_cell_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, quote: str

@@ -28,10 +28,12 @@ OTHERS_OF_HEATING = {
     "caution/burner-beside-it", "caution/house-may-freeze", "caution/strip-heaters", "caution/wet-compression",
     "low-charge/oil-in-heating", "outside/part-load", "ready/charge-hidden", "ready/frosted", "ready/heating",
     "ready/just-defrosted", "machine/any-speed-in-heating", "machine/ductless-in-heating", "ready/room-too-hot",
-    "ready/supplementary-heat", "state/frost-seen",
+    "ready/cold-house-hot-coil", "ready/stands-yet-heats", "ready/supplementary-heat", "state/frost-seen",
 }  # fmt: skip
 
 
+IN_CELSIUS = {name.replace(" ", "_"): f"{(float(value.split()[0]) - 32) / 1.8:.1f} F"
+              for name, value in SOUND["readings"].items() if str(value).endswith(" F")}  # fmt: skip
 NOTHING_THERE = {"suction_pressure": "5 psig", "suction_line_temperature": "45 F", "liquid_pressure": "135 psig",
                  "liquid_line_temperature": "68 F"}  # fmt: skip
 
@@ -42,17 +44,16 @@ NOTHING_THERE = {"suction_pressure": "5 psig", "suction_line_temperature": "45 F
         ({**NOTHING_THERE, "supply_air_dry_bulb": "72 F"}, "see-that-the-valves-are-open"),
         ({**NOTHING_THERE, "supply_air_dry_bulb": None}, "note-the-mode"),  # it may be cooling
         ({"suction_pressure": "6.8 psi", "liquid_pressure": "21.4 psi"}, "see-that-the-valves-are-open"),  # in bar
-        (
-            {name.replace(" ", "_"): f"{(float(value.split()[0]) - 32) / 1.8:.1f} F"  # in °C
-             for name, value in SOUND["readings"].items() if str(value).endswith(" F")},
-            "read-the-pressures-again",
-        ),
+        (IN_CELSIUS, "read-what-is-doubtful-again"),
+        ({**IN_CELSIUS, "suction_pressure": None}, "read-what-is-doubtful-again"),
     ],
 )  # fmt: skip
 def test_what_cannot_warm_a_house_is_no_restriction_and_no_air(changes: dict[str, Any], asked: str) -> None:
     """Gauges below the house or above the outdoor air: hardly any refrigerant, or numbers of another unit."""
     found = examine(with_readings(SOUND, **changes))
-    assert [reason.code for reason in found.not_ready] == ["no-heat-in-heating"]
+    cold = ["ready/cold-house-hot-coil"] if "return_air_dry_bulb" in changes else []
+    cannot = ["no-heat-in-heating"] if changes.get("suction_pressure", "") is not None else []
+    assert [reason.code for reason in found.not_ready] == cold + cannot
     assert next_checks(found)[0].check == asked
 
 

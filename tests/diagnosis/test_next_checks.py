@@ -26,6 +26,19 @@ def test_a_starved_evaporator_without_subcooling_asks_for_subcooling():
     assert "measure-subcooling" in asked(UNSURE)
 
 
+def test_a_machine_nearly_empty_is_searched_for_its_leak_before_its_airflow_is_confirmed():
+    """Whatever the airflow is, it is no less empty."""
+    machine = {"mode": "cooling", "refrigerant": "R-410A", "metering": "TXV", "SEER": 14, "rated subcooling": "10 F"}
+    readings = {
+        "minutes running": 20, "suction pressure": "60 psig", "liquid pressure": "280 psig",
+        "suction line temperature": "58 F", "liquid line temperature": "90 F", "outdoor air temperature": "85 F",
+        "return air dry bulb": "75 F", "return air wet bulb": "63 F", "supply air dry bulb": "66 F",
+    }  # fmt: skip
+    d = examine({"machine": machine, "readings": readings})
+    assert (d.faults[0].fault, d.faults[0].strength) == ("low-charge", "strong")
+    assert [check.check for check in next_checks(d)] == ["find-the-leak", "confirm-the-airflow"]
+
+
 def test_what_was_measured_is_not_asked_for_again(book):
     found = examine(visit(State(), extra=True))
     for check in next_checks(found):
@@ -249,3 +262,14 @@ def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading()
     assert not {"measure-superheat", "measure-subcooling", "measure-condensing"} & {
         *asked({**UNSURE, "readings": rest})
     }
+
+
+def test_a_compressor_that_stands_is_not_called_weak():
+    """Warm coils and pressures that have come near: what a worn compressor shows while it runs, one that stands shows too."""
+    levelling = {
+        "suction_pressure": "180 psig", "liquid_pressure": "260 psig", "suction_line_temperature": "74 F",
+        "liquid_line_temperature": "86 F", "supply_air_dry_bulb": "74 F",
+    }  # fmt: skip
+    data = with_readings(visit(State(metering="TXV")), discharge_line_temperature=None, **levelling)
+    assert examine(data).faults[0].fault == "weak-compressor"
+    assert examine({**data, "seen": {"compressor sound": "silent"}}).faults[0].fault == "compressor-not-running"

@@ -151,8 +151,8 @@ def test_which_doubts_hold_the_whole_visit():
 
 CHECKS = {
     "pressures-equal": "clamp-the-current",
-    "pressures-equal-while-it-cools": "measure-superheat",
-    "pressures-equal-while-it-heats": "measure-superheat",
+    "pressures-equal-while-it-cools": "read-the-pressures-again",
+    "pressures-equal-while-it-heats": "read-the-pressures-again",
     "suction-pressure-too-low-to-cool": "measure-superheat",
     "return-air-like-fog": "measure-the-return-air",
     "return-air-without-water": "measure-the-return-air",

@@ -20,7 +20,8 @@ from diagnose import examine
 from diagnose.diagnosis.findings import spans
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.properties import refrigerant, saturation_temperature
-from diagnose.report.following import BEST, covering
+from diagnose.report import as_text
+from diagnose.report.following import BEST, covering, next_page
 from diagnose.shipped import shipped
 from diagnose.units import PSI
 from diagnose.visit import visit_from
@@ -216,3 +217,11 @@ def test_pressure_loss_of_r410a_against_a_pressure_temperature_chart():
     data = visit(State(condensing=105)) | {}
     data = with_readings(data, liquid_pressure="340 psig", metering_inlet_pressure="295 psig")
     assert examine(data).estimates["liquid line pressure loss"].value * 1.8 == pytest.approx(10.0, abs=0.6)
+
+
+def test_where_too_little_was_read_the_next_step_is_to_read_more():
+    machine = {"mode": "heating", "refrigerant": "R-410A", "metering": "TXV"}
+    readings = {"minutes running": 20, "outdoor air temperature": "40 F"}
+    text = as_text(next_page(examine({"machine": machine, "readings": readings})))
+    assert "Take the readings named above first." in text
+    assert "No check would save" not in text

@@ -140,7 +140,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
     # -- the visit as a whole ------------------------------------------------------------------------------------
     ("nothing-to-judge", "the visit lacks the refrigerant and readings.", {}),
     ("nothing-to-judge", "the visit lacks readings.", {"machine": {"refrigerant": "R-22"}}),
-    ("nothing-to-judge", "the visit lacks readings that belong together.", only(DAY, "outdoor air temperature")),
+    ("nothing-to-judge", "the visit lacks readings that belong together. Begin with suction pressure, suction line "
+     "temperature, liquid pressure and liquid line temperature.", only(DAY, "outdoor air temperature")),
     ("no-known-pattern", "Suspect the readings first", demo("no-known-pattern")),
     ("sea-level-assumed", "sea level is assumed", with_machine(DAY, altitude=None)),
     ("cooling-assumed", "cooling is assumed", with_machine(DAY, mode=None)),

@@ -179,7 +179,8 @@ def test_a_plate_in_another_unit_is_asked_about(plate, holds):
         assert visit_from(visit).machine.fact("factory charge")
     else:
         ((what, fix),) = problems(visit)
-        assert "per ton, which no air conditioner or heat pump has" in what
+        told = "32 lb (15 kg)" if plate == "96 lb" else "0.13 lb (0.057 kg)"
+        assert what == f"`factory charge` is {told} per ton, which no air conditioner or heat pump has"
         assert fix == "Look at it and at `nominal capacity`, and at their units."
 
 

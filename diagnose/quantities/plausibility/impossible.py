@@ -234,7 +234,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             readings=_PRESSURES,
             set_aside=("suction pressure", "suction line temperature") if heats else _PRESSURES,
             holds_charge=True,
-            check="measure-superheat",
+            check=READ_AGAIN,
         ).times(copied)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),

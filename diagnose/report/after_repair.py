@@ -16,11 +16,11 @@ from diagnose.report.dangers import opening
 from diagnose.report.drawings import Drawing, pressure_enthalpy_of
 from diagnose.report.drawings.cycle import Cycle, measured_cycle
 from diagnose.report.field import held_text, weighed_text
-from diagnose.report.first_screen import LINES, closing, closing_brief, short_answer
+from diagnose.report.first_screen import LINES, closing, closing_brief, next_step, short_answer
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.result import charge_dict, dangers_list, fault_dict
 from diagnose.report.sentences import said
-from diagnose.report.wording import in_units, name_of, number, upper_first
+from diagnose.report.wording import in_units, likeliest, name_of, number, upper_first
 from diagnose.units import System
 
 FORMAT = 1
@@ -45,13 +45,13 @@ def compare_page(c: Comparison, units: System | None = None, full: bool = False,
     c = _told_in(c, units)
     if full:
         log = [line(LOG)] if c.weighed else []
-        return [*_head(c), *_table(c.shifts, c), *_explained(), *_foot(c, ""), *log, *_closing_list(c)]
+        return [*_head(c), *_now(c), *_table(c.shifts, c), *_explained(), *_foot(c, ""), *log, *_closing_list(c)]
     told = [shift for shift in c.shifts if shift.judged != "cannot be told"] or list(c.shifts)
     for count in range(min(len(told), SHOWN), min(len(told), LEAST) - 1, -1):
-        blocks = [*_head(c), *_table(told[:count], c), *_foot(c, more), *closing_brief(c.after)]
+        blocks = [*_head(c), *_now(c), *_table(told[:count], c), *_foot(c, more), *closing_brief(c.after)]
         if len(as_text(blocks, WIDTH).splitlines()) <= LINES:
             return blocks
-    return [*_head(c), *_table(told[:LEAST], c), *_foot(c, more)]
+    return [*_head(c), *_now(c), *_table(told[:LEAST], c), *_foot(c, more)]
 
 
 def shown_shifts(c: Comparison, units: System | None = None) -> list[Block]:
@@ -188,15 +188,20 @@ def _explained() -> Iterator[Block]:
     )
 
 
-def _foot(c: Comparison, more: str) -> Iterator[Block]:
+def _now(c: Comparison) -> Iterator[Block]:
+    """What the sentence leaves open of the answer, the charge, and what to do now."""
     d = c.after
     if not d.held:
-        yield brief("Now:", short_answer(d))
+        told = short_answer(d)
+        if c.outcome == "dangerous" or told != f"{likeliest(d)}.":
+            yield brief("Now:", told.removeprefix("Most likely: "))
         if isinstance(d.charge, ChargeVerdict):
             yield brief("Charge:", verdict_text(d, d.charge))
     if c.outcome not in ("repaired", "nothing to repair", "right now"):
-        for check in next_checks(d)[:1]:
-            yield brief("Next:", check.ask)
+        yield from next_step(d, next_checks(d))
+
+
+def _foot(c: Comparison, more: str) -> Iterator[Block]:
     yield from _log(c)
     if more:
         yield brief("More:", more)

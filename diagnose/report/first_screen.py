@@ -79,6 +79,11 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck], apart: bool) -> Iterator[Bl
         if reason not in d.held:
             yield brief("Doubtful:", _cut(said(d, reason), LONG_DOUBT))
     yield from _charge(d)
+    yield from next_step(d, checks)
+
+
+def next_step(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
+    """The one thing to do now: the first check, or where none is worth its time the first step of the repair."""
     for check in checks[:1]:
         minutes = counted(check.minutes, "minute")
         yield brief("Next:", f"{only_surer(d, check)}{_cut(check.ask)}{lacking(d, check)} ({minutes}.)")

@@ -355,3 +355,13 @@ def test_a_charge_that_hangs_on_a_check_is_told_so_after_a_repair_too() -> None:
     found = compared(written(**LOW), after)
     assert found.after.charge.verdict == "high"
     assert "Take out nothing yet" in " ".join(as_text(compare_page(found)).split())
+
+
+@pytest.mark.parametrize(
+    "name", ["low-charge-txv", "two-faults-dirty-coil-and-low-charge", "liquid-line-restriction-orifice"]
+)
+def test_what_to_do_now_stands_before_the_table_and_the_answer_once(name: str) -> None:
+    blocks = compare_page(pair(name))
+    (step,) = [place for place, block in enumerate(blocks) if block.lead == "Next:"]
+    assert step < [block.kind for block in blocks].index("rows")
+    assert " ".join(as_text(blocks).split()).count("evidence)") == 1

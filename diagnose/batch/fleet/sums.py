@@ -17,7 +17,7 @@ from diagnose.evaluation.model import NOTHING_WRONG, wilson
 from diagnose.properties.targets import F
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.rulebook import Rulebook
-from diagnose.visit import FIXED_ORIFICE
+from diagnose.visit import COOLING, FIXED_ORIFICE, HEATING
 
 VERDICTS = ("right", "low", "high", "do not judge")
 UNTOLD = "untold"
@@ -170,7 +170,7 @@ def _looks(visits: Sequence[FleetVisit], wander: float) -> list[Look]:
         }
         told = Story(
             status=visit.status, system="us", fault=visit.fault or None, name=None, strength=None, share=visit.share,
-            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=None, outdoor=visit.outdoor, worked=False,
+            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=visit.mode or COOLING, outdoor=visit.outdoor, worked=False,
             figures=figures,
         )  # fmt: skip
         found.append(Look(f"{visit.row}", visit.day, told))
@@ -251,6 +251,8 @@ def open_ended(visit: FleetVisit, rules: Rulebook) -> bool:
 
 
 def _cost(visit: FleetVisit, rules: Rulebook) -> Costs | None:
+    if visit.mode == HEATING:
+        return None  # the curves are of cooling
     if visit.estimate is None or _OF_CHARGE.get(visit.fault) != visit.verdict or open_ended(visit, rules):
         return None
     low, high = visit.estimate

@@ -40,6 +40,7 @@ class FleetVisit:
     day: str
     kind: str
     refrigerant: str
+    mode: str
     metering: str
     status: str
     fault: str
@@ -185,6 +186,7 @@ def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
         day=day,
         kind=printable(_text(cells, "kind")),
         refrigerant=printable(_text(cells, "refrigerant")),
+        mode=_text(cells, "mode"),
         metering=_text(cells, "metering"),
         status=_text(cells, "status"),
         fault=fault,

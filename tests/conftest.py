@@ -16,7 +16,6 @@ from typing import Any
 from weakref import WeakKeyDictionary
 
 import forks
-import once
 import pytest
 import settled  # noqa: F401 - searches of the simulator are answered from a file from now on
 import typer.testing
@@ -143,7 +142,7 @@ typer.testing._get_command = cache(typer.testing._get_command)
 # A shipped case is run against the shipped book once, whichever command or test asks for it.
 _RUN_CASE = trials.run_case
 _RUN: dict[str, trials.CaseResult] = {}
-_SHIPPED_BOOK = once.book = load_rules()
+_SHIPPED_BOOK = load_rules()
 
 
 def _run_case(case: trials.Case, rules: Rulebook = _SHIPPED_BOOK) -> trials.CaseResult:
@@ -176,14 +175,6 @@ settings.register_profile(
 )
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
-
-
-def pytest_sessionstart() -> None:
-    once.patches.clear()  # of pytest's own
-
-
-def pytest_runtest_setup(item: pytest.Item) -> None:
-    once.test = item.nodeid
 
 
 @pytest.fixture(scope="session")

@@ -10,14 +10,12 @@ import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from functools import cache
 from pprint import pformat
 from typing import Any
 from weakref import WeakKeyDictionary
 
 import forks
-import once
 import pytest
 import settled  # noqa: F401 - searches of the simulator are answered from a file from now on
 import typer.testing
@@ -29,14 +27,12 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rule, Rulebook, checking, compiling, matcher, rule_checks, store
+from diagnose.rulebook import Rule, Rulebook, checking, matcher, rule_checks, store
 from diagnose.rulebook.entries import JudgedFigure
 from diagnose.rulebook.judging import TellMistake
 from diagnose.rulebook.known import Known, Placed
 from diagnose.rulebook.matcher import Pattern
-from diagnose.shipped import shipped
 from diagnose.workshop import trials
-from diagnose.yamlfile import Document, events
 
 # No test reads or writes the compiled books of whoever runs it; set here, for modules load books while they are collected.
 _CACHE = tempfile.TemporaryDirectory(prefix="diagnose-tests-")
@@ -57,56 +53,8 @@ gc.set_threshold(0)
 # A run meets hundreds of books and kinds of machines: every test has the engine that it would have alone.
 matcher.MOST_COMPILED = 1_000_000
 
-# Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy or of a small book. What
-# says the same as a file read before is parsed and held against its model once (more than half the work of such a book):
-# a shipped file once a process, another while it is among the latest few hundred.
-_PARSE = events.parse
-_SHIPPED = tuple(f"{shipped(part)}{os.sep}" for part in ("rules", "cases"))
-_PARSED: dict[str | bytes, Document] = {}
-_LATEST: dict[str | bytes, None] = {}
-_OF_A_BOOK = {path.name for path in shipped("rules").rglob("*.yaml")} | {"rules.yaml", "changes.yaml", "own.yaml"}
-_VALIDATE = BaseModel.model_validate.__func__
-_VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a file holds
-
-
-def _parse(text: str | bytes, name: str) -> Document:
-    if text not in _PARSED:
-        if events.LOADER is not None or (os.path.basename(name) not in _OF_A_BOOK and not name.startswith(_SHIPPED)):
-            return _PARSE(text, name)
-        found = _PARSED[text] = _PARSE(text, name)
-        _VALIDATED[id(found.data)] = {}
-        if not name.startswith(_SHIPPED):
-            _LATEST[text] = None
-            if len(_LATEST) > 400:
-                oldest = next(iter(_LATEST))
-                del _LATEST[oldest]
-                _VALIDATED.pop(id(_PARSED.pop(oldest).data), None)
-    return replace(_PARSED[text], name=name)
-
-
-def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
-    kept = _VALIDATED.get(id(data), {})
-    if kind not in kept:
-        kept[kind] = _VALIDATE(kind, data, **how)
-    return kept[kind]
-
-
-# So is each entry made of what was held against its model, once while the latest few thousand are remembered.
-_ENTRY = compiling.entry
-_MADE: dict[tuple[type, int], tuple[object, object]] = {}
-
-
-def _entry(kind: type, written: object, /, **worked_out: object) -> object:
-    if worked_out:
-        return _ENTRY(kind, written, **worked_out)
-    if (kind, id(written)) not in _MADE:
-        if len(_MADE) > 8000:
-            _MADE.clear()
-        _MADE[kind, id(written)] = (written, _ENTRY(kind, written))  # held, so that no other object gets its id
-    return _MADE[kind, id(written)][1]
-
-
-# And each rule that was found sound: once for a book of the same names and words.
+# Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy or of a small book. Each
+# rule that was found sound is so once for a book of the same names and words.
 _CHECK_RULE = checking.check_rule
 _SOUND: dict[tuple[int, str, str, str, int], tuple[object, Rule]] = {}
 _NAMES: WeakKeyDictionary[Known, int] = WeakKeyDictionary()
@@ -157,9 +105,6 @@ def _matching(known: Known, patterns: Sequence[Pattern]) -> None:
 
 
 checking.check_rule, checking.figures_of, rule_checks._matching = _check_rule, _figures_of, _matching
-compiling.entry = _entry
-events.parse = _parse
-BaseModel.model_validate = classmethod(_validate)
 
 # A book with something laid over it is read once while tests of one file ask for the same, and never stored; only those tests
 # that have a cache folder of their own store it. The shipped one is the same object whenever it is asked for.
@@ -197,7 +142,7 @@ typer.testing._get_command = cache(typer.testing._get_command)
 # A shipped case is run against the shipped book once, whichever command or test asks for it.
 _RUN_CASE = trials.run_case
 _RUN: dict[str, trials.CaseResult] = {}
-_SHIPPED_BOOK = once.book = load_rules()
+_SHIPPED_BOOK = load_rules()
 
 
 def _run_case(case: trials.Case, rules: Rulebook = _SHIPPED_BOOK) -> trials.CaseResult:
@@ -230,14 +175,6 @@ settings.register_profile(
 )
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
-
-
-def pytest_sessionstart() -> None:
-    once.patches.clear()  # of pytest's own
-
-
-def pytest_runtest_setup(item: pytest.Item) -> None:
-    once.test = item.nodeid
 
 
 @pytest.fixture(scope="session")

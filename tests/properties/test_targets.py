@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from published import rows
+from strategies import kelvin
 
 from diagnose.properties import liquid_density, saturation_temperature, targets
 from diagnose.properties import refrigerant as named
@@ -19,10 +20,6 @@ from diagnose.properties.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget
 INCH = 0.0254
 FOOT = 0.3048
 OUNCE = 0.45359237 / 16
-
-
-def kelvin(fahrenheit: float) -> float:
-    return (fahrenheit - 32) / 1.8 + 273.15
 
 
 def grid(name: str, first: str) -> dict[tuple[float, float], float | None]:

@@ -93,14 +93,8 @@ def corners(ref: Refrigerant, cycle: Cycle) -> Corners | None:
     bubble point: how much is vapor there, no thermometer tells. Superheat beyond the table goes on with the heat capacity of
     its end.
     """
-    low_bubble, low_dew = (
-        saturation_temperature(ref, "bubble", cycle.low),
-        saturation_temperature(ref, "dew", cycle.low),
-    )
-    high_bubble, high_dew = (
-        saturation_temperature(ref, "bubble", cycle.high),
-        saturation_temperature(ref, "dew", cycle.high),
-    )
+    low_bubble, high_bubble = (saturation_temperature(ref, "bubble", p) for p in (cycle.low, cycle.high))
+    low_dew, high_dew = (saturation_temperature(ref, "dew", p) for p in (cycle.low, cycle.high))
     if low_bubble is None or low_dew is None or high_bubble is None or high_dew is None or cycle.high <= cycle.low:
         return None
     low_liquid, high_liquid = liquid_enthalpy(ref, low_bubble), liquid_enthalpy(ref, high_bubble)

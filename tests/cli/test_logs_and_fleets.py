@@ -122,7 +122,8 @@ def test_a_growing_log_is_followed_until_ctrl_c() -> None:
 
         try:
             grow(ROWS[1:80])
-            assert "Answer: Low refrigerant charge, fair; charge low." in wait_for("charge low.")
+            told = "Answer: Low refrigerant charge, fair; charge low, but first read subcooling again."
+            assert told in wait_for("subcooling again.")
             later = [replace(row, time=row.time + timedelta(minutes=180)) for row in day([(5, 65)], 1.5)]
             grow(later)
             assert "The answer has changed, and stayed so since 12:" in wait_for("charge right.")

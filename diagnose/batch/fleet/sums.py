@@ -170,8 +170,8 @@ def _looks(visits: Sequence[FleetVisit], wander: float) -> list[Look]:
         }
         told = Story(
             status=visit.status, system="us", fault=visit.fault or None, name=None, strength=None, share=visit.share,
-            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=visit.mode or COOLING, outdoor=visit.outdoor, worked=False,
-            figures=figures,
+            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=visit.mode or COOLING, outdoor=visit.outdoor,
+            worked=False, figures=figures,
         )  # fmt: skip
         found.append(Look(f"{visit.row}", visit.day, told))
     return found

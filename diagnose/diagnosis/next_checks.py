@@ -3,7 +3,8 @@
 A check saves the hours of the wrong calls that it prevents (value_of_information.py) and costs its own minutes. What is
 left is its worth; one that costs more than it saves is not asked for. Checks that may put another fault first go before
 those that cannot, and then the one worth most: hours saved for each minute would choose the shortest, which often leaves the
-doubt behind. How the repair of the leader begins (a look, the leak) is named after what pays, whatever it is worth.
+doubt behind. How the repair of the leader begins (a look, the leak) is named after what pays, whatever it is worth; where
+the leader is strong, before what cannot put another fault first.
 """
 
 from __future__ import annotations
@@ -76,13 +77,15 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
                 name, entry.ask, entry.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
             )
     order = {name: i for i, name in enumerate(dict.fromkeys(first))}
+    strong = bool(ranked) and ranked[0].share >= rules.judgement.strengths.strong
 
     def place(c: NextCheck) -> tuple[float, ...]:
         turns = c.worth > 0 and any(o.fault != ranked[0].fault and o.chance >= figures.turns for o in c.outcomes)
         turns = turns and not any(
             o.worth > c.worth and o.minutes < c.minutes for o in found.values()
         )  # quicker, and worth more
-        return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0))
+        begins = strong and c.check in confirming
+        return (order.get(c.check, len(order)), not turns, not begins, -c.worth, -confirming.get(c.check, 0))
 
     asked = {name for rule in d.applying.rules if rule.kind in ("evidence", "state") for name in rule.findings}
     measured = {name for name in asked if name in rules.findings and not rules.findings[name].seen}

@@ -39,6 +39,13 @@ def test_a_machine_nearly_empty_is_searched_for_its_leak_before_its_airflow_is_c
     assert [check.check for check in next_checks(d)] == ["find-the-leak", "confirm-the-airflow"]
 
 
+def test_where_the_leader_is_strong_its_repair_begins_before_what_cannot_turn_the_answer():
+    """The scale has shown what is missing; warm suction tubes would still leave the charge low."""
+    first, *others = next_checks(examined("demo/weigh-in-heating-low"))
+    assert first.check == "find-the-leak"
+    assert "clamp-the-suction-tubes" in [each.check for each in others if each.worth > 0]
+
+
 def test_what_was_measured_is_not_asked_for_again(book):
     found = examine(visit(State(), extra=True))
     for check in next_checks(found):

@@ -160,7 +160,7 @@ def test_electricity_is_what_costs_say_times_how_likely_it_is(book: Rulebook, tm
     assert found.half == 1
     assert found.source == "nist-charge-correlations"
     assert electricity(summed([row("right", 0.0)], book, tmp_path).worst, book) is None
-    winter = [row("sure", 1.0) | {"mode": "heating"}]
+    winter = [row("sure", 1.0) | {"air rise [K]": 12.0}]
     assert electricity(summed(winter, book, tmp_path).worst, book) is None  # the curves are of cooling
     page = " ".join(as_text(fleet_page(sums, book)).split())
     assert f"they use {found.low / 2:.0f} to {found.high / 2:.0f} % more" in page
@@ -232,7 +232,7 @@ def test_a_drift_is_told_beyond_the_scatter(book: Rulebook, tmp_path: Path) -> N
     assert sums.drifting["leaks"][-1].slope * 30.4 == pytest.approx(-1.5, rel=0.05)
     thrice = summed([each for each in over_months("leaks", -1.5) for _ in range(3)], book, tmp_path)
     assert thrice.drifting["leaks"] == sums.drifting["leaks"]  # three stretches of one day are one look
-    seasons = [each | {"mode": "heating" if i < 2 else "cooling"} for i, each in enumerate(over_months("leaks", -1.5))]
+    seasons = [each | {"air rise [K]": 12.0 if i < 2 else ""} for i, each in enumerate(over_months("leaks", -1.5))]
     assert not summed(seasons, book, tmp_path).drifting.get("leaks")  # three visits of one mode are too few
     page = " ".join(as_text(fleet_page(sums, book)).split())
     assert "Leaks: Subcooling falls by 2.7" in page

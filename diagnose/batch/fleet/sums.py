@@ -17,7 +17,7 @@ from diagnose.evaluation.model import NOTHING_WRONG, wilson
 from diagnose.properties.targets import F
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.rulebook import Rulebook
-from diagnose.visit import COOLING, FIXED_ORIFICE, HEATING
+from diagnose.visit import FIXED_ORIFICE, HEATING
 
 VERDICTS = ("right", "low", "high", "do not judge")
 UNTOLD = "untold"
@@ -170,7 +170,7 @@ def _looks(visits: Sequence[FleetVisit], wander: float) -> list[Look]:
         }
         told = Story(
             status=visit.status, system="us", fault=visit.fault or None, name=None, strength=None, share=visit.share,
-            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=visit.mode or COOLING, outdoor=visit.outdoor,
+            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=visit.mode, outdoor=visit.outdoor,
             worked=False, figures=figures,
         )  # fmt: skip
         found.append(Look(f"{visit.row}", visit.day, told))

@@ -8,12 +8,14 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED
 from diagnose.properties.targets import F
-from diagnose.visit import machine_key
+from diagnose.quantities import STEPS
+from diagnose.visit import COOLING, HEATING, machine_key
 from diagnose.yamlfile import InputProblems, printable, refusal
 from diagnose.yamlfile.content import unreadable
 
@@ -24,6 +26,8 @@ _UNITS = {"K": (1.0, 0.0), "C": (1.0, 273.15), "F": (F, 459.67)}
 _OUTDOOR = (("condensing temperature", "condensing over ambient", -1.0),
             ("evaporating temperature", "outdoor coil below outdoor air", 1.0))  # fmt: skip
 """A temperature and how far it lies from the outdoor air, which itself is no column: in cooling, in heating."""
+_HEATS = frozenset(step.name for step in STEPS if step.mode == HEATING) - {s.name for s in STEPS if s.mode != HEATING}
+"""Figures that only a heating machine has: the mode itself is no column."""
 _TIME = re.compile(r"[ T](\d{1,2}:\d{2})")
 _FORMULA = re.compile(r"'+(?=[=+\-@\t\r])")  # what stands before a text that a spreadsheet would take for a formula
 
@@ -186,7 +190,7 @@ def _visit(cells: NamedCells, number: int) -> tuple[FleetVisit, bool]:
         day=day,
         kind=printable(_text(cells, "kind")),
         refrigerant=printable(_text(cells, "refrigerant")),
-        mode=_text(cells, "mode"),
+        mode=HEATING if any(_number(cells, column) is not None for column in _heats(tuple(cells))) else COOLING,
         metering=_text(cells, "metering"),
         status=_text(cells, "status"),
         fault=fault,
@@ -221,6 +225,11 @@ def _kelvin(cells: NamedCells, name: str, difference: bool = True) -> float | No
         if (value := _number(cells, f"{name} [{unit}]")) is not None:
             return (value + (0.0 if difference else zero)) * size
     return None
+
+
+@cache
+def _heats(columns: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(column for column in columns if column.partition(" [")[0] in _HEATS)
 
 
 def _outdoor(cells: NamedCells) -> float | None:

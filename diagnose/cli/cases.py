@@ -210,8 +210,9 @@ def _answers(given: dict[str, str | None], visit: str, problem: Callable[[str], 
     answers = {name: " ".join((text or "").split()) for name, text in given.items()}
     missing = [name for name, text in answers.items() if not text]
     if missing and (visit == "-" or not _somebody_there()):
-        listed = " and ".join(filter(None, (", ".join(missing[:-1]), missing[-1])))
-        what = f"{listed} {'is' if len(missing) == 1 else 'are'} missing"
+        from diagnose.report.wording import listed
+
+        what = f"{listed(missing)} {'is' if len(missing) == 1 else 'are'} missing"
         raise refusal(what, "\n      ".join(f"{n}: {ASKED[n]}." for n in missing))
     for name in missing:
         while not answers[name]:

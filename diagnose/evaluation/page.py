@@ -172,9 +172,9 @@ def _told(e: Evaluation) -> Iterator[Block]:
         ("a second fault named in vain", "second_in_vain"),
         ("true charge in its range", "amount"),
         ('  of these "at least"', "at_least"),
-        ("heating lost in its range" if _heating(e) else "cooling lost in its range", "cooling"),
+        ("cooling lost in its range", "cooling"),
         ("efficiency lost in its range", "efficiency"),
-    ):
+    )[: 3 if _heating(e) else None]:  # no cost is told in heating
         rows.append((label, *(str(getattr(m.rules.told, key)) for m in e.measured)))
     widths = [m.rules.told.width for m in e.measured]
     rows.append(("mean width of the charge's range", *("-" if w is None else f"{w:.0f} %" for w in widths)))

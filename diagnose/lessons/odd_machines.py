@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from diagnose.lessons import story
 from diagnose.report.blocks import Block, heading, item, line
-from diagnose.report.wording import upper_first
+from diagnose.report.wording import listed, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.facts import in_order
 from diagnose.visit.fields import CHOICES, HEATING
@@ -91,6 +91,6 @@ def _asked(rule: Rule, rules: Rulebook) -> Iterator[tuple[str, str]]:
     left = [name for name in FIRST if name not in silent]
     if len(left) < len(FIRST):
         yield (
-            f"{rule.entry.title}. Which of {', '.join(FIRST[:-1])} and {FIRST[-1]} would you judge?",
-            f"{upper_first(' and '.join(left)) if left else 'None of them'}. {rule.entry.why}",
+            f"{rule.entry.title}. Which of {listed(FIRST)} would you judge?",
+            f"{upper_first(listed(left)) or 'None of them'}. {rule.entry.why}",
         )

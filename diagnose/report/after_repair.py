@@ -20,7 +20,7 @@ from diagnose.report.first_screen import LINES, closing, closing_brief, next_ste
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.result import charge_dict, dangers_list, fault_dict
 from diagnose.report.sentences import said
-from diagnose.report.wording import in_units, likeliest, name_of, number, upper_first
+from diagnose.report.wording import in_units, likeliest, listed, name_of, number, upper_first
 from diagnose.units import System
 
 FORMAT = 1
@@ -144,7 +144,7 @@ def outcome_text(c: Comparison) -> str:
 
 def _listed(names: Sequence[str], most: int = 3) -> str:
     told = list(names[:most]) + ([f"{len(names) - most} more"] if len(names) > most else [])
-    return " and ".join([", ".join(told[:-1]), told[-1]]) if len(told) > 1 else "".join(told)
+    return listed(told)
 
 
 # -- the parts ---------------------------------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from diagnose.quantities.plausibility.view import FIRM
+from diagnose.report.wording import listed
 from diagnose.visit.reason import Figures, Reason
 
 ShowValue = Callable[[float, str], str]
@@ -43,7 +44,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "": str,
     "percent": lambda share: f"{share * 100:.{0 if share > 0.1 else 1}f} %",
     "list": ", ".join,
-    "choice": lambda names: " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part),
+    "choice": lambda names: listed(names, "or"),
     "place": _PLACES.__getitem__,
     "number": lambda value: f"{value:.1f}",
     "aside": lambda weight: "Not used" if weight >= FIRM else "Doubtful, so counted only in part",

@@ -16,7 +16,7 @@ from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.repair import begin_of_repair, lacking, only_surer
 from diagnose.report.start_up import start_up_steps, summary
-from diagnose.report.wording import counted, likeliest, name_of, points_nowhere, span_text, upper_first
+from diagnose.report.wording import counted, likeliest, listed, name_of, points_nowhere, span_text, upper_first
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told
@@ -61,7 +61,7 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     parted = list(dict.fromkeys(o.fault for o in told))
     if check.worth > 0 and len(parted) > 1:
         names = [name_of(fault, d.rules) for fault in parted]
-        yield deeper(f"This tells apart: {_listed(names)}.")
+        yield deeper(f"This tells apart: {listed(names)}.")
     elif not told:
         return
     groups: dict[tuple[str, str], list[Outcome]] = {}
@@ -73,10 +73,6 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
         others = [o.words for o in told if (o.fault, o.strength) != (fault, strength)]
         ways = "; or ".join(_way(way, d) for way in covering([o.words for o in outcomes], others))
         yield deeper(f"{ways} → {name_of(fault, d.rules)}, {strength}")
-
-
-def _listed(names: Sequence[str]) -> str:
-    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 OutcomeWay = Mapping[str, tuple[str, ...]]

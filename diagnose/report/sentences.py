@@ -8,7 +8,7 @@ from diagnose.diagnosis.dangers import WAIT
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import charge
 from diagnose.report.doubts import sentence
-from diagnose.report.wording import fill, findings_text, name_of, plain_show, spoken_by
+from diagnose.report.wording import fill, findings_text, listed, name_of, plain_show, spoken_by
 from diagnose.rulebook import Rule
 from diagnose.visit.reason import Figures, Reason
 
@@ -65,8 +65,7 @@ def _nothing_to_judge(d: Diagnosis, f: Figures) -> str:
         "outdoor air temperature",
     )  # fmt: skip
     missing = [name for name in begin if name not in d.visit.last.readings] or [*begin]
-    named = " and ".join(part for part in (", ".join(missing[:-1]), missing[-1]) if part)
-    return f"There is too little to go on: the visit lacks {lacking}. Begin with {named}."
+    return f"There is too little to go on: the visit lacks {lacking}. Begin with {listed(missing)}."
 
 
 def _no_pattern(d: Diagnosis, f: Figures) -> str:

@@ -214,6 +214,11 @@ def seen_text(seen: Iterable[tuple[str, str]]) -> str:
     return "; ".join(f"{name} {word}" for name, word in seen)
 
 
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """`a, b and c`; empty where there is none."""
+    return f" {last} ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
+
+
 def but_first(check: str | None) -> str:
     """What stands behind a charge that hangs on a check: `, but first clamp the drier`; empty where it hangs on none."""
     return f", but first {check.replace('-', ' ')}" if check else ""

@@ -42,15 +42,24 @@ def confirmed_by(
     low, high = (charge.verdict == LOW) & ~emptied, charge.verdict == HIGH
     if not (low | high | emptied).any():
         return found
-    said = list(_caveats(w, visit, low, high, estimates, doubts))
-    for code, rows in [(READS_AIR, emptied & _suction_clamp_reads_air(w, visit)), *said]:
+    seen = {"low": _seen(w, "low"), "high": _seen(w, "high")}
+    air = _suction_clamp_reads_air(w, visit, seen["low"])
+    said = _caveats(w, visit, low, high, air, seen, estimates, doubts)
+    for code, rows in [(READS_AIR, emptied & air), *said]:
         if CONFIRMS[code] in w.rules.checks:
             found.add(CONFIRMS[code], np.broadcast_to(rows, w.n))
     return found
 
 
 def _caveats(
-    w: Weighed, visit: Visit, low: Any, high: Any, estimates: Mapping[str, Estimate], doubts: Sequence[Doubt]
+    w: Weighed,
+    visit: Visit,
+    low: Any,
+    high: Any,
+    reads_air: Any,
+    seen: Mapping[str, Any],
+    estimates: Mapping[str, Estimate],
+    doubts: Sequence[Doubt],
 ) -> Iterator[tuple[str, Any]]:
     heats, orifice = visit.machine.mode == HEATING, visit.machine.metering == FIXED_ORIFICE
     by_liquid, off = heats or not orifice, low | high
@@ -63,7 +72,8 @@ def _caveats(
     if by_liquid:
         missing = low & ~w.there("superheat")
         yield "superheat-not-measured", missing
-        alone = ~doubted & ~missing & (_shown_alone(w, visit, "low", low) | _shown_alone(w, visit, "high", high))
+        shown = [_shown_alone(w, visit, side, rows & ~seen[side]) for side, rows in (("low", low), ("high", high))]
+        alone = ~doubted & ~missing & (shown[0] | shown[1])
         otherwise = np.zeros(w.n, dtype=bool)
         for name in ON_THE_SAME_LINE:
             if name in visit.last.readings:
@@ -76,10 +86,10 @@ def _caveats(
         yield OTHER_DEVICE, off & there & _right_behind_a_valve(w, estimates)
         little = np.asarray(w.chance("subcooling", "low", "very low") > 0.5)
         yield "subcooling-not-low", low & there & ~little & ~w.there("drier temperature drop")
-    air = low & _suction_clamp_reads_air(w, visit)
-    yield READS_AIR, air
+    yield READS_AIR, low & reads_air
     if not heats:
-        yield "liquid-is-left", low & ~air & _liquid_is_left(w, visit, orifice, estimates)
+        left = low & ~reads_air & ~seen["low"]
+        yield "liquid-is-left", left & _liquid_is_left(w, visit, orifice, estimates)
     minutes = visit.last.minutes
     yield "running-time-not-confirmed", off & (True if minutes is None else ~np.isfinite(minutes))
 
@@ -107,7 +117,7 @@ def _seen(w: Weighed, side: str) -> Any:
 
 
 def _shown_alone(w: Weighed, visit: Visit, side: str, rows: Any) -> Any:
-    alone = rows & ~_seen(w, side) & ~_read_twice(visit, 1 if side == "low" else -1)
+    alone = rows & ~_read_twice(visit, 1 if side == "low" else -1)
     for name in BESIDE[side]:
         alone = alone & ~np.asarray(w.chance(name, *MUCH) > 0.5)
     return alone
@@ -123,12 +133,12 @@ def _right_behind_a_valve(w: Weighed, estimates: Mapping[str, Estimate]) -> Any:
     return w.there("superheat") & ~w.there(DEVICE) & (w.chance("subcooling", "normal") > 0.5) & within
 
 
-def _suction_clamp_reads_air(w: Weighed, visit: Visit) -> Any:
+def _suction_clamp_reads_air(w: Weighed, visit: Visit, seen: Any) -> Any:
     """See `charge._suction_clamp_reads_air`."""
     line, air = (visit.last.readings.get(name) for name in ("suction line temperature", "outdoor air temperature"))
     if line is None:
         return np.False_
-    starved = (w.chance("superheat", *MUCH) > 0.5) & ~w.there("coil superheat") & ~_seen(w, "low")
+    starved = (w.chance("superheat", *MUCH) > 0.5) & ~w.there("coil superheat") & ~seen
     split = "air temperature split"
     near = np.asarray(w.chance("evaporator temperature difference", "very low", "low", "normal") > 0.5)
     near = near & ~np.asarray(w.chance("discharge superheat", *MUCH) > 0.5)
@@ -147,4 +157,4 @@ def _liquid_is_left(w: Weighed, visit: Visit, orifice: bool, estimates: Mapping[
         w.chance("subcooling", "low", "very low") > 0.5
     )
     some = w.there("subcooling") & ~(liquid.value <= COVERAGE * liquid.sigma)
-    return starved & some & ~_seen(w, "low") & ~_read_twice(visit, 1)
+    return starved & some & ~_read_twice(visit, 1)

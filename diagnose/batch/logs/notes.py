@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.batch.logs.model import Log
 from diagnose.batch.logs.stamps import day_of, day_text, shown
-from diagnose.report.wording import lower_first, upper_first
+from diagnose.report.wording import listed, lower_first, upper_first
 from diagnose.visit.reason import Reason
 
 MOST_ALIKE = 4  # notes of one code that are told one by one
@@ -79,11 +79,6 @@ def time_text(seconds: float) -> str:
     if hours >= 72:
         return f"{hours / 24:,.0f} days"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def listed(names: Sequence[str]) -> str:
-    """`a, b and c`."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
 
 
 _SENTENCES = {
